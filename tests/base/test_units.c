@@ -13,10 +13,10 @@
 static void converts_cents_both_ways(void **state)
 {
     (void)state;
-    static const double pairs[][2] = {{0.001, 1.730369},
-                                      {0.005, 8.634600},
-                                      {0.01, 17.226422},
-                                      {-0.01, -17.399513},
+    static const double pairs[][2] = {{0.001, 1.7303690},
+                                      {0.005, 8.6346017},
+                                      {0.01, 17.2263516},
+                                      {-0.01, -17.3994836},
                                       {0.05946309436, 100.0}};
     for (size_t i = 0; i < sizeof pairs / sizeof *pairs; i++) {
         assert_near(es_cents(pairs[i][0]), pairs[i][1], 2e-5);
