@@ -1,0 +1,96 @@
+#include "signal/fir.h"
+
+#include "evenspool/base/units.h"
+
+#include <math.h>
+
+/* Where the machine has wider vectors they are used; the lanes keep the result the same. */
+#if defined(__x86_64__) && defined(__linux__) && defined(__GNUC__) && !defined(__clang__) &&       \
+    !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+#define WIDE __attribute__((target_clones("avx2", "default")))
+#else
+#define WIDE
+#endif
+
+double es_kaiser_beta(double attenuation_db)
+{
+    return 0.1102 * (attenuation_db - 8.7); /* Kaiser 1974, for 50 dB and more; from memory */
+}
+
+/* Modified Bessel function of order 0 by its power series; x up to 20 here. */
+static double bessel_i0(double x)
+{
+    double term = 1.0, total = 1.0, quarter = x * x / 4.0;
+    for (int k = 1; term > total * 1e-17; k++) {
+        term *= quarter / ((double)k * k);
+        total += term;
+    }
+    return total;
+}
+
+double es_kaiser(double x, double beta)
+{
+    double inside = 1.0 - x * x;
+    return inside < 0.0 ? 0.0 : bessel_i0(beta * sqrt(inside)) / bessel_i0(beta);
+}
+
+size_t es_kaiser_taps(double attenuation_db, double transition)
+{
+    double taps = (attenuation_db - 7.95) / (14.357 * transition) + 1.0;
+    return ((size_t)ceil(taps) + ES_FIR_LANES - 1) / ES_FIR_LANES * ES_FIR_LANES;
+}
+
+static double sinc(double x)
+{
+    return fabs(x) < 1e-9 ? 1.0 : sin(ES_PI * x) / (ES_PI * x);
+}
+
+void es_fir_lowpass(double *taps, size_t count, double cutoff, double attenuation_db)
+{
+    double beta = es_kaiser_beta(attenuation_db), middle = ((double)count - 1.0) / 2.0, total = 0.0;
+    for (size_t i = 0; i < count; i++) {
+        double at = (double)i - middle;
+        taps[i] = sinc(2.0 * cutoff * at) * es_kaiser(at / (middle + 0.5), beta);
+        total += taps[i];
+    }
+    for (size_t i = 0; i < count; i++)
+        taps[i] /= total;
+}
+
+/* Eight floats that may start anywhere; compilers without such vectors split them. */
+typedef float lanes
+    __attribute__((vector_size(ES_FIR_LANES * sizeof(float)), aligned(sizeof(float)), may_alias));
+
+static float add_lanes(const lanes *v)
+{
+    const float *lane = (const float *)v;
+    return ((lane[0] + lane[4]) + (lane[2] + lane[6])) +
+           ((lane[1] + lane[5]) + (lane[3] + lane[7]));
+}
+
+WIDE void es_fir_dot2(const float *a, const float *b, const float *c, size_t count, float *re,
+                      float *im)
+{
+    lanes x = {0}, y = {0};
+    for (size_t i = 0; i < count; i += ES_FIR_LANES) {
+        lanes common = *(const lanes *)(a + i);
+        x += common * *(const lanes *)(b + i);
+        y += common * *(const lanes *)(c + i);
+    }
+    *re = add_lanes(&x);
+    *im = add_lanes(&y);
+}
+
+WIDE float es_fir_dot(const float *a, const float *b, size_t count)
+{
+    lanes even = {0}, odd = {0};
+    size_t i = 0;
+    for (; i + 2 * ES_FIR_LANES <= count; i += 2 * ES_FIR_LANES) {
+        even += *(const lanes *)(a + i) * *(const lanes *)(b + i);
+        odd += *(const lanes *)(a + i + ES_FIR_LANES) * *(const lanes *)(b + i + ES_FIR_LANES);
+    }
+    if (i < count)
+        even += *(const lanes *)(a + i) * *(const lanes *)(b + i);
+    even += odd;
+    return add_lanes(&even);
+}

@@ -1,0 +1,270 @@
+#include "evenspool/signal/tone_tracker.h"
+
+#include "evenspool/base/units.h"
+#include "signal/fir.h"
+#include "signal/speed_kernel.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define REACH 0.15
+#define PHASORS_MOST (ES_TRACKER_BLOCK + 2) /* a hop may be a single frame */
+#define STEPS_ROOM (PHASORS_MOST + 2600)    /* and the longest kernel      */
+#define FADE 0.25         /* of the recent level: below it the tone is missing (-12 dB) */
+#define LEVEL_RISE_S 0.05 /* how fast the recent level follows                          */
+#define LEVEL_FALL_S 1.0
+#define MEAN_S 0.1 /* of the frequency that bridges a gap                        */
+#define FLAT 1.01  /* kernel, in parts of the band */
+#define SHARP 1.6
+#define QUICK 2.1
+
+struct es_tone_tracker {
+    double rate_hz;
+    es_tracker_kind kind;
+    es_baseband *baseband;
+    es_baseband_plan plan;
+    double amplitude_fs;
+    double band_hz;
+    es_speed_kernel kernel;
+    double mean_rate, rise_rate, fall_rate; /* of the running means, per hop      */
+    double step_most;                       /* a larger step has left the band    */
+    double hops_per_frame;
+    size_t spread_hops; /* how far the filters smear the edge of a gap */
+
+    es_phasor *phasors; /* of the last process */
+    size_t phasor_count;
+
+    /* state cleared by reset; steps[i] goes from phasor first_step + i - 1 to the one after */
+    float *steps;        /* phase steps off the centre [cycles] */
+    float *levels;       /* |phasor| at the end of the step     */
+    unsigned char *lost; /* 1: bridged                          */
+    size_t step_count;
+    double first_step; /* index of the phasor that ends steps[0] */
+    es_phasor last;
+    int started;
+    double level, mean_step;
+    double next_reading;
+    size_t missing_hops, spread_left;
+};
+
+/* --- life ---------------------------------------------------------------------- */
+
+es_status es_tone_tracker_create(double rate_hz, es_tracker_kind kind, es_tone_tracker **out)
+{
+    *out = NULL;
+    es_tone_tracker *t = calloc(1, sizeof *t);
+    if (!t)
+        return ES_ERR_NOMEM;
+    t->rate_hz = rate_hz;
+    t->kind = kind;
+    es_status status = es_baseband_create(rate_hz, &t->baseband);
+    t->kernel.weights = calloc(ES_KERNEL_WEIGHTS, sizeof(float));
+    t->phasors = calloc(PHASORS_MOST, sizeof *t->phasors);
+    t->steps = calloc(STEPS_ROOM, sizeof *t->steps);
+    t->levels = calloc(STEPS_ROOM, sizeof *t->levels);
+    t->lost = calloc(STEPS_ROOM, 1);
+    if (status == ES_OK &&
+        (!t->kernel.weights || !t->phasors || !t->steps || !t->levels || !t->lost))
+        status = ES_ERR_NOMEM;
+    if (status != ES_OK) {
+        es_tone_tracker_destroy(t);
+        return status;
+    }
+    *out = t;
+    return ES_OK;
+}
+
+void es_tone_tracker_destroy(es_tone_tracker *t)
+{
+    if (!t)
+        return;
+    es_baseband_destroy(t->baseband);
+    free(t->kernel.weights);
+    free(t->phasors);
+    free(t->steps);
+    free(t->levels);
+    free(t->lost);
+    free(t);
+}
+
+void es_tone_tracker_reset(es_tone_tracker *t)
+{
+    es_baseband_reset(t->baseband);
+    t->phasor_count = 0;
+    t->step_count = 0;
+    t->first_step = 1.0;
+    t->started = 0;
+    t->level = t->amplitude_fs / 2.0;
+    t->mean_step = 0.0;
+    t->missing_hops = t->spread_left = 0;
+    double first_instant = (double)t->kernel.taps / 2.0 + 0.5;
+    double first_s =
+        (t->plan.delay_frames + first_instant * (double)t->plan.hop_frames) / t->rate_hz;
+    t->next_reading = ceil(first_s * ES_READINGS_HZ);
+}
+
+es_status es_tone_tracker_tune(es_tone_tracker *t, double centre_hz, double amplitude_fs)
+{
+    es_status status =
+        amplitude_fs > 0.0 ? es_baseband_tune(t->baseband, centre_hz, REACH) : ES_ERR_ARG;
+    if (status != ES_OK)
+        return status;
+    es_baseband_plan before = t->plan;
+    t->plan = es_baseband_plan_of(t->baseband);
+    t->amplitude_fs = amplitude_fs;
+    double band_before = t->band_hz;
+    t->band_hz = fmin(200.0, floor(t->plan.pass_hz - REACH * t->plan.centre_hz));
+    if (before.hop_hz != t->plan.hop_hz || band_before != t->band_hz)
+        es_speed_kernel_fill(&t->kernel, t->plan.hop_hz, FLAT * t->band_hz,
+                             (t->kind == ES_TRACKER_SHARP ? SHARP : QUICK) * t->band_hz);
+    t->mean_rate = 1.0 / (MEAN_S * t->plan.hop_hz + 1.0);
+    t->rise_rate = 1.0 / (LEVEL_RISE_S * t->plan.hop_hz);
+    t->fall_rate = 1.0 / (LEVEL_FALL_S * t->plan.hop_hz);
+    t->step_most = 1.05 * t->plan.pass_hz / t->plan.hop_hz;
+    t->hops_per_frame = 1.0 / (double)t->plan.hop_frames;
+    t->spread_hops = (size_t)ceil(t->plan.delay_frames * t->hops_per_frame);
+    es_tone_tracker_reset(t);
+    return ES_OK;
+}
+
+double es_tone_tracker_band_hz(const es_tone_tracker *t)
+{
+    return t->band_hz;
+}
+
+double es_tone_tracker_missing_s(const es_tone_tracker *t)
+{
+    return (double)t->missing_hops / t->plan.hop_hz;
+}
+
+const es_phasor *es_tone_tracker_phasors(const es_tone_tracker *t, size_t *count)
+{
+    *count = t->phasor_count;
+    return t->phasors;
+}
+
+es_baseband_plan es_tone_tracker_plan(const es_tone_tracker *t)
+{
+    return t->plan;
+}
+
+/* --- phase steps ------------------------------------------------------------------ */
+
+/* Angle from a to b [cycles], -0.5 .. 0.5. Near the centre, where a tone spends its time, by the
+ * series of the arc tangent, right to the last bit of a float and five times as fast. */
+static float turn_between(es_phasor a, es_phasor b)
+{
+    float along = b.re * a.re + b.im * a.im, across = b.im * a.re - b.re * a.im;
+    if (!(fabsf(across) < 0.25f * along))
+        return atan2f(across, along) * (float)(1.0 / ES_TWO_PI);
+    float x = across / along, y = x * x;
+    float sum = 1.0f / 11.0f;
+    sum = 1.0f / 9.0f - y * sum;
+    sum = 1.0f / 7.0f - y * sum;
+    sum = 1.0f / 5.0f - y * sum;
+    sum = 1.0f / 3.0f - y * sum;
+    return (x - x * y * sum) * (float)(1.0 / ES_TWO_PI);
+}
+
+static int tone_is_here(const es_tone_tracker *t, double level, double step)
+{
+    return level > FADE * t->level && fabs(step) < t->step_most;
+}
+
+/* The filters smear the edge of a gap over their length: what lies that near is lost as well. */
+static void spread_loss_back(es_tone_tracker *t)
+{
+    size_t from = t->step_count > t->spread_hops ? t->step_count - t->spread_hops : 0;
+    for (size_t i = from; i < t->step_count; i++) {
+        t->steps[i] = (float)t->mean_step;
+        t->lost[i] = 1;
+    }
+}
+
+static void take_phasor(es_tone_tracker *t, es_phasor z)
+{
+    double level = (double)sqrtf(z.re * z.re + z.im * z.im);
+    if (!t->started) {
+        t->last = z;
+        t->started = 1;
+        return;
+    }
+    double step = (double)turn_between(t->last, z);
+    int here = tone_is_here(t, level, step);
+    if (here) {
+        t->mean_step += (step - t->mean_step) * t->mean_rate;
+        t->level += (level - t->level) * (level > t->level ? t->rise_rate : t->fall_rate);
+        t->missing_hops = 0;
+    } else {
+        if (t->missing_hops++ == 0)
+            spread_loss_back(t);
+        t->spread_left = t->spread_hops;
+    }
+    int lost = !here || t->spread_left > 0;
+    if (here && t->spread_left > 0)
+        t->spread_left--;
+    t->steps[t->step_count] = (float)(lost ? t->mean_step : step);
+    t->levels[t->step_count] = (float)level;
+    t->lost[t->step_count++] = (unsigned char)lost;
+    t->last = z;
+}
+
+/* --- readings ---------------------------------------------------------------------- */
+
+static es_tone_reading reading_at(const es_tone_tracker *t, double time_s, size_t from,
+                                  double fraction)
+{
+    size_t taps = t->kernel.taps, core = taps / 4;
+    const float *row = es_speed_kernel_row(&t->kernel, fraction);
+    es_tone_reading r = {.time_s = time_s};
+    r.hz = t->plan.centre_hz + t->plan.hop_hz * (double)es_fir_dot(t->steps + from, row, taps);
+    r.amplitude_fs = 2.0 * (double)t->levels[from + taps / 2];
+    r.good = !memchr(t->lost + from + core, 1, taps - 2 * core);
+    return r;
+}
+
+/* Readings whose kernel is covered by the steps held; then forgets what no later one needs. */
+static size_t make_readings(es_tone_tracker *t, es_tone_reading *out)
+{
+    size_t made = 0, from = 0, taps = t->kernel.taps;
+    for (;;) {
+        double time_s = t->next_reading / ES_READINGS_HZ;
+        double at = (time_s * t->rate_hz - t->plan.delay_frames) * t->hops_per_frame;
+        double whole = floor(at);
+        from = (size_t)(whole - (double)taps / 2.0 + 1.0 - t->first_step);
+        if (from + taps > t->step_count)
+            break;
+        out[made++] = reading_at(t, time_s, from, at - whole);
+        t->next_reading += 1.0;
+    }
+    size_t done = from < t->step_count ? from : t->step_count;
+    size_t left = t->step_count - done;
+    memmove(t->steps, t->steps + done, left * sizeof *t->steps);
+    memmove(t->levels, t->levels + done, left * sizeof *t->levels);
+    memmove(t->lost, t->lost + done, left);
+    t->step_count = left;
+    t->first_step += (double)done;
+    return made;
+}
+
+size_t es_tone_tracker_yield(const es_tone_tracker *t, size_t frames)
+{
+    return (size_t)((double)frames * ES_READINGS_HZ / t->rate_hz) + 3;
+}
+
+es_status es_tone_tracker_process(es_tone_tracker *t, const float *in, size_t stride, size_t frames,
+                                  es_tone_reading *out, size_t room, size_t *count)
+{
+    *count = 0;
+    if (!t->plan.hop_frames || frames > ES_TRACKER_BLOCK)
+        return ES_ERR_ARG;
+    if (room < es_tone_tracker_yield(t, frames))
+        return ES_ERR_SPACE;
+    es_status status = es_baseband_process(t->baseband, in, stride, frames, t->phasors,
+                                           PHASORS_MOST, &t->phasor_count);
+    for (size_t i = 0; i < t->phasor_count; i++)
+        take_phasor(t, t->phasors[i]);
+    *count = make_readings(t, out);
+    return status;
+}
