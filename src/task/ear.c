@@ -1,0 +1,208 @@
+#include "task/ear.h"
+
+#include "evenspool/base/text.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define ALIKE 0.05 /* of frequency, from frame to frame: strong wow, but less than a semitone */
+#define STREAK 3
+#define CLEARLY_DB 1.0 /* less is no reason to prefer a channel */
+
+typedef struct channel {
+    es_finding last;
+    int streak;
+} channel;
+
+struct es_ear {
+    es_ear_config config;
+    es_finder *finder;
+    size_t frame, filled;
+    float *frames; /* one finder frame of all channels, interleaved */
+    channel *channel;
+    es_ear_tally tally;
+};
+
+es_status es_ear_create(const es_ear_config *config, es_ear **out)
+{
+    *out = NULL;
+    es_ear *e = calloc(1, sizeof *e);
+    if (!e)
+        return ES_ERR_NOMEM;
+    e->config = *config;
+    es_status status = es_finder_create(config->rate_hz, &e->finder);
+    if (status == ES_OK) {
+        size_t channels = (size_t)config->channels;
+        e->frame = es_finder_frame(e->finder);
+        e->frames = calloc(e->frame * channels, sizeof *e->frames);
+        e->channel = calloc(channels, sizeof *e->channel);
+        if (!e->frames || !e->channel)
+            status = ES_ERR_NOMEM;
+    }
+    if (status != ES_OK) {
+        es_ear_destroy(e);
+        return status;
+    }
+    *out = e;
+    return ES_OK;
+}
+
+void es_ear_destroy(es_ear *e)
+{
+    if (!e)
+        return;
+    es_finder_destroy(e->finder);
+    free(e->frames);
+    free(e->channel);
+    free(e);
+}
+
+void es_ear_settle_on(es_ear *e, int number, double low_hz, double high_hz)
+{
+    e->config.channel = number;
+    e->config.low_hz = low_hz;
+    e->config.high_hz = high_hz;
+}
+
+void es_ear_restart(es_ear *e)
+{
+    e->filled = 0;
+    for (int c = 0; c < e->config.channels; c++)
+        e->channel[c].streak = 0;
+}
+
+static int inside(const es_ear *e, double hz)
+{
+    return hz >= e->config.low_hz && hz <= e->config.high_hz;
+}
+
+static void look(es_ear *e, int c)
+{
+    channel *ch = &e->channel[c];
+    double before_hz = ch->last.hz;
+    ch->last = es_finder_look(e->finder, e->frames + c, (size_t)e->config.channels, 0.0, HUGE_VAL);
+    int tone = ch->last.sound == ES_SOUND_TONE;
+    int alike = ch->streak == 0 || fabs(ch->last.hz / before_hz - 1.0) < ALIKE;
+    if (tone && inside(e, ch->last.hz))
+        ch->streak = alike ? ch->streak + 1 : 1;
+    else
+        ch->streak = 0;
+}
+
+/* A chord that changes is music: only the pair that stays for most of the time counts (majority vote
+ * of Boyer and Moore). */
+static void vote(es_ear_tally *t, double hz)
+{
+    if (t->tones == 0)
+        t->tones_hz = hz;
+    if (fabs(hz / t->tones_hz - 1.0) < ALIKE)
+        t->tones++;
+    else
+        t->tones--;
+}
+
+/* What the loudest of the channels listened to had to say. */
+static void count(es_ear *e)
+{
+    const channel *loudest = NULL;
+    for (int c = 0; c < e->config.channels; c++)
+        if ((!e->config.channel || e->config.channel == c + 1) &&
+            (!loudest || e->channel[c].last.rms_fs > loudest->last.rms_fs))
+            loudest = &e->channel[c];
+    es_ear_tally *t = &e->tally;
+    t->frames++;
+    t->silent += loudest->last.sound == ES_SOUND_SILENCE;
+    if (loudest->last.sound == ES_SOUND_TONES)
+        vote(t, loudest->last.hz);
+    t->other += loudest->last.sound == ES_SOUND_OTHER;
+    if (loudest->last.sound == ES_SOUND_TONE && !inside(e, loudest->last.hz)) {
+        t->astray++;
+        t->astray_hz = loudest->last.hz;
+    }
+}
+
+size_t es_ear_push(es_ear *e, const float *frames, size_t frame_count)
+{
+    size_t channels = (size_t)e->config.channels, completed = 0;
+    while (frame_count > 0) {
+        size_t room = e->frame - e->filled, take = frame_count < room ? frame_count : room;
+        memcpy(e->frames + e->filled * channels, frames, take * channels * sizeof *frames);
+        e->filled += take;
+        frames += take * channels;
+        frame_count -= take;
+        if (e->filled < e->frame)
+            break;
+        for (int c = 0; c < e->config.channels; c++)
+            if (!e->config.channel || e->config.channel == c + 1)
+                look(e, c);
+        count(e);
+        e->filled = 0;
+        completed++;
+    }
+    return completed;
+}
+
+static const char *side(const es_ear *e, int c)
+{
+    static const char *const pair[] = {"left", "right"};
+    return e->config.channels == 2 ? pair[c] : "this";
+}
+
+static void say_why(const es_ear *e, int best, int others, double lead_db, es_ear_pick *pick)
+{
+    es_text why = es_text_over(pick->why, sizeof pick->why);
+    if (e->config.channels == 1)
+        es_text_add(&why, "the only one");
+    else if (e->config.channel)
+        es_text_add(&why, "as asked for");
+    else if (!others)
+        es_text_add(&why, "only the %s channel carries the tone", side(e, best));
+    else if (lead_db > CLEARLY_DB)
+        es_text_add(&why, "the %s channel is the cleaner by %.0f dB", side(e, best), lead_db);
+    else
+        es_text_add(&why, "the channels are alike; the first was taken");
+}
+
+int es_ear_pick_now(const es_ear *e, es_ear_pick *pick)
+{
+    int ready = 0, best = -1, others = 0;
+    double second_db = -HUGE_VAL;
+    for (int c = 0; c < e->config.channels; c++)
+        ready |= e->channel[c].streak >= STREAK;
+    for (int c = 0; ready && c < e->config.channels; c++) {
+        if (e->channel[c].streak < STREAK - 1)
+            continue;
+        double snr_db = e->channel[c].last.snr_db;
+        if (best < 0 || snr_db > e->channel[best].last.snr_db + CLEARLY_DB) {
+            if (best >= 0)
+                second_db = fmax(second_db, e->channel[best].last.snr_db);
+            others += best >= 0;
+            best = c;
+        } else {
+            second_db = fmax(second_db, snr_db);
+            others++;
+        }
+    }
+    if (best < 0)
+        return 0;
+    pick->channel = best + 1;
+    pick->finding = e->channel[best].last;
+    say_why(e, best, others, e->channel[best].last.snr_db - second_db, pick);
+    return 1;
+}
+
+es_finding es_ear_last(const es_ear *e, int number)
+{
+    return e->channel[number - 1].last;
+}
+
+double es_ear_frame_s(const es_ear *e)
+{
+    return (double)e->frame / e->config.rate_hz;
+}
+
+es_ear_tally es_ear_tally_of(const es_ear *e)
+{
+    return e->tally;
+}
