@@ -104,25 +104,29 @@ double es_gauss_next(const es_gauss *g, es_rng *rng)
 
 /* --- band-shaped ------------------------------------------------------------------- */
 
-/* Butterworth section of second order by the bilinear transform. */
+/*
+ * Butterworth section of second order by the trapezoidal rule, as two integrators: unlike the usual
+ * direct forms its state stays well scaled however low the corner lies, so that it can be started in its
+ * steady state.
+ */
 static void design(double section[5], double corner_hz, double rate_hz, int high)
 {
-    double k = tan(ES_PI * corner_hz / rate_hz);
-    double norm = 1.0 / (1.0 + sqrt(2.0) * k + k * k);
-    double b = high ? norm : k * k * norm;
-    section[0] = b;
-    section[1] = high ? -2.0 * b : 2.0 * b;
-    section[2] = b;
-    section[3] = 2.0 * (k * k - 1.0) * norm;
-    section[4] = (1.0 - sqrt(2.0) * k + k * k) * norm;
+    double g = tan(ES_PI * corner_hz / rate_hz), damping = sqrt(2.0);
+    section[0] = 1.0 / (1.0 + g * (g + damping));
+    section[1] = g * section[0];
+    section[2] = g * section[1];
+    section[3] = damping;
+    section[4] = high;
 }
 
 static double section_step(const double c[5], double state[2], double in)
 {
-    double out = c[0] * in + state[0];
-    state[0] = c[1] * in - c[3] * out + state[1];
-    state[1] = c[2] * in - c[4] * out;
-    return out;
+    double rest = in - state[1];
+    double band = c[0] * state[0] + c[1] * rest;
+    double low = state[1] + c[1] * state[0] + c[2] * rest;
+    state[0] = 2.0 * band - state[0];
+    state[1] = 2.0 * low - state[1];
+    return c[4] > 0.0 ? in - c[3] * band - low : low;
 }
 
 static double band_step(es_band *b, double in)

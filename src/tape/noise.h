@@ -43,7 +43,7 @@ typedef struct es_band {
 } es_band;
 
 /* Noise of rms between low_hz and high_hz (-3 dB, 12 dB per octave outside);
- * 0 < low_hz < high_hz < rate_hz / 2. rms 0 gives zeros. */
+ * 0 <= low_hz < high_hz < rate_hz / 2. rms 0 gives zeros. */
 void es_band_start(es_band *band, double rms, double low_hz, double high_hz, double rate_hz,
                    es_rng rng, const es_gauss *table);
 void es_band_fill(es_band *band, const es_gauss *table, double *out, size_t count);

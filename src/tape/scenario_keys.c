@@ -73,7 +73,7 @@ static const es_scenario_key keys[] = {
     FLUTTER("idler-flutter", ES_PART_IDLER),
     WOBBLE("wobble-1", 0), WOBBLE("wobble-2", 1), WOBBLE("wobble-3", 2), WOBBLE("wobble-4", 3),
     NUMBER("random-flutter", random.rms, "%", -2, 0.0, 5.0),
-    NUMBER("random-low", random.low_hz, "Hz", 0, 0.02, 1000.0),
+    NUMBER("random-low", random.low_hz, "Hz", 0, 0.0, 1000.0),
     NUMBER("random-high", random.high_hz, "Hz", 0, 0.05, 2000.0),
     NUMBER("scrape-flutter", scrape.rms, "%", -2, 0.0, 5.0),
     NUMBER("scrape-low", scrape.low_hz, "Hz", 0, 20.0, 20000.0),
