@@ -14,6 +14,7 @@
 #define TURNS_LEAST 3.0 /* of a line within a window                        */
 #define DRIFT_BINS 2.0  /* independent bins that what is left of a drift may fill */
 #define STRETCH_LEAST_S 2.5
+#define ABSURD 1e6f   /* no speed deviates so far; also keeps the powers finite */
 #define TAIL_LEAST 16 /* a last window must bring at least 1/16 of its length anew */
 
 struct es_lines {
@@ -174,7 +175,7 @@ static void take_window(es_lines *l, size_t first, size_t length)
 static void put(es_lines *l, float sample)
 {
     size_t most = l->window.most, half = most / 2;
-    if (!isfinite(sample)) {
+    if (!(fabsf(sample) < ABSURD)) {
         es_lines_break(l);
         return;
     }

@@ -71,7 +71,8 @@ static double honest_peak_squared(const es_lines_track *t, const es_lines_mean *
                                   es_lines_course c)
 {
     double own = t->peak_squared / t->seen;
-    int steady = (t->high_hz - t->low_hz) * m->span_s < 1.0;
+    int steady = !(fabs(c.slope_hz_s) > 4.0 * c.slope_u) ||
+                 fabs(c.slope_hz_s) * m->capture_s * m->span_s < 1.0;
     if (!steady || t->asked < 1.5 || t->height / t->seen > SURE)
         return own;
     double over = mean_top_near(m, c.rate_hz) - es_lines_floor_at(m->floor, c.rate_hz / m->bin_hz);
@@ -105,7 +106,7 @@ static int belongs_to_known(const es_lines_line *lines, size_t count, const es_l
     for (size_t i = 0; i < count; i++) {
         double beside = fmax(lines[i].low_hz - rate_hz, rate_hz - lines[i].high_hz) * m->span_s;
         double strength = lines[i].peak_squared / es_lines_peak_squared(1.0, m->length);
-        if (beside < 2.0 || power < strength * es_lines_skirt(beside))
+        if (beside < 2.0 || power < strength * es_lines_skirt(lines[i].rate_hz * m->span_s, beside))
             return 1;
     }
     return 0;
@@ -174,9 +175,10 @@ static void sort_by_peak(es_lines_line *lines, size_t count)
     }
 }
 
-size_t es_lines_find(const es_lines_tracks *tracks, const es_lines_mean *m, es_lines_line *out)
+size_t es_lines_find(es_lines_tracks *tracks, const es_lines_mean *m, es_lines_line *out)
 {
     size_t count = 0;
+    es_lines_tracks_join(tracks, m->span_s);
     for (size_t i = 0; i < ES_LINES_TRACKS; i++)
         if (convinces(&tracks->track[i], tracks, m))
             out[count++] = line_of(&tracks->track[i], m);

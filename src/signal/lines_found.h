@@ -32,8 +32,8 @@ typedef struct es_lines_line {
     size_t parent;          /* index + 1 of the line it belongs to; 0 */
 } es_lines_line;
 
-/* Largest peak first. */
-size_t es_lines_find(const es_lines_tracks *tracks, const es_lines_mean *mean, es_lines_line *out);
+/* Joins the tracks, for good. Largest peak first. */
+size_t es_lines_find(es_lines_tracks *tracks, const es_lines_mean *mean, es_lines_line *out);
 
 /* Marks the families in lines[0 .. count), largest peak first. */
 void es_lines_group(es_lines_line *lines, size_t count, double span_s);

@@ -1,12 +1,18 @@
 #include "signal/lines_peaks.h"
 
+#include "evenspool/base/units.h"
+
 #include <math.h>
 
-#define RAW_LEAST 6.0      /* floors, before a slide is undone */
-#define HEIGHT_LEAST 7.0   /* floors                           */
-#define RAW_MOST 96        /* peaks looked at                  */
-#define NEAR 6.0           /* a line's own restlessness shows within so many independent bins ... */
-#define NEAR_LEAST 0.01    /* ... up to that part of its power */
+#define RAW_LEAST 6.0    /* floors, before a slide is undone */
+#define HEIGHT_LEAST 7.0 /* floors                           */
+#define RAW_MOST 96      /* peaks looked at                  */
+#define NEAR 8.0         /* a line's own restlessness shows within so many turns per span, */
+#define NEAR_PART 0.04   /* or within that part of its rate, ...                           */
+#define NEAR_LEAST 0.01  /* ... up to that part of its power                               */
+#define FURTHER 2.5      /* and up to so many times as far away ...                        */
+#define FURTHER_LEAST 1e-4
+#define DEPTH 1e-9         /* single precision makes lines of its own further down           */
 #define NEIGHBOURHOOD 12.0 /* lines so near disturb each other [turns per span] */
 #define SLIDE_FREEDOM 2.0  /* ln of the slides that were tried */
 #define RATE_REST 0.02     /* real lines are not known better than that [turns per span] */
@@ -17,13 +23,15 @@ typedef struct raw {
     double height, power;
 } raw;
 
-double es_lines_skirt(double distance)
+double es_lines_skirt(double rate, double distance)
 {
     double x = fabs(distance);
     if (x < 1.5)
         return 1.0;
-    double falls = 1.0 / (3.14159265358979 * x * (x * x - 1.0)); /* Hann's side lobes' envelope */
-    return fmax(4.0 * falls * falls, x < NEAR ? NEAR_LEAST : 0.0);
+    double falls = 1.0 / (ES_PI * x * (x * x - 1.0)); /* the side lobes' envelope */
+    double near = fmax(NEAR, NEAR_PART * rate);
+    double restless = x < near ? NEAR_LEAST : x < FURTHER * near ? FURTHER_LEAST : 0.0;
+    return fmax(fmax(4.0 * falls * falls, restless), DEPTH);
 }
 
 double es_lines_surprise(double height, double averages, double worth)
@@ -91,7 +99,7 @@ static int in_a_skirt(const es_lines_sight *lines, size_t count, const es_lines_
     for (size_t i = 0; i < count; i++) {
         double apart = fabs(one->rate - lines[i].rate);
         double beside = fmax(0.0, apart - half_of(&lines[i]) - half_of(one));
-        if (beside < 1.0 || one->power < lines[i].power * es_lines_skirt(beside))
+        if (beside < 1.0 || one->power < lines[i].power * es_lines_skirt(lines[i].rate, beside))
             return 1;
     }
     return 0;

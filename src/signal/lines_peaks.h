@@ -22,9 +22,9 @@ typedef struct es_lines_peak {
     double surprise;            /* -ln probability that noise alone is so high in one place  */
 } es_lines_peak;
 
-/* Skirt of a Hann-windowed line at that distance [independent bins], power over its peak; a margin
- * for real, slightly restless lines is in it. */
-double es_lines_skirt(double distance);
+/* Skirt of a line at that distance from its rate [turns per span], power over its peak: Hann's side
+ * lobes, and near it what the restlessness of real lines spreads. */
+double es_lines_skirt(double rate, double distance);
 
 /* -ln probability that the mean of `averages` spectra stands `height` floors high by chance, where
  * the floor is known from `worth` values of noise. */

@@ -6,6 +6,9 @@
 #define GATE 1.5        /* turns per span that a rate may lie beside what was foretold */
 #define GATE_MISS 0.5   /* and more for each window missed                             */
 #define GATE_SLIDE 0.25 /* weight of a slide that does not fit                         */
+#define GATE_PART 0.003 /* of the rate, for a restless line          */
+#define STRONG 30.0     /* heights, which chance does not reach      */
+#define ALIKE 6.0       /* ratio of heights                          */
 #define MISSES_MOST 6
 #define FIRST_FREEDOM 1.8 /* ln of the choices there were for the first peak of a track */
 #define LINK_FREEDOM 2.5  /* and for each that was linked                               */
@@ -20,6 +23,12 @@ void es_lines_tracks_reset(es_lines_tracks *t)
 
 /* --- linking -------------------------------------------------------------------------- */
 
+/* Two strong peaks of about the same height may be one restless line. */
+static int are_alike(double a, double b)
+{
+    return fmin(a, b) > STRONG && fmax(a, b) < ALIKE * fmin(a, b);
+}
+
 /* Distance in gates, above 1: can't be the same line. */
 static double distance(const es_lines_track *t, const es_lines_peak *p, double time_s,
                        double span_s)
@@ -27,6 +36,8 @@ static double distance(const es_lines_track *t, const es_lines_peak *p, double t
     double foretold = t->last_hz + t->slope_hz_s * (time_s - t->last_s);
     double beside = fabs(p->rate_hz - foretold) * span_s;
     double gate = GATE + GATE_MISS * (double)t->misses;
+    if (are_alike(t->last_height, p->height))
+        gate += GATE_PART * p->rate_hz * span_s;
     if (t->state != 1 || beside > gate)
         return HUGE_VAL;
     if (t->hits > 2 && p->slides)
@@ -68,6 +79,7 @@ static void follow(es_lines_track *t, const es_lines_peak *p, double time_s, dou
     t->misses = 0;
     t->last_s = time_s;
     t->last_hz = p->rate_hz;
+    t->last_height = p->height;
     t->low_hz = fmin(t->low_hz, p->rate_hz);
     t->high_hz = fmax(t->high_hz, p->rate_hz);
     add_mark(t, (es_lines_mark){time_s, p->rate_hz, p->rate_u_hz, p->slide_hz_s, p->slide_u});
@@ -144,4 +156,47 @@ void es_lines_tracks_add(es_lines_tracks *t, double time_s, double span_s, doubl
         *place = (es_lines_track){.state = 1, .asked = fresh};
         follow(place, &peaks[k], time_s, fresh);
     }
+}
+
+/* --- joining --------------------------------------------------------------------------- */
+
+static int goes_on(const es_lines_track *a, const es_lines_track *b, double span_s)
+{
+    const es_lines_mark *first = &b->mark[0];
+    double gap = first->time_s - a->last_s, far = gap / span_s;
+    if (!(gap > 0.0) || !are_alike(a->height / a->seen, b->height / b->seen))
+        return 0;
+    double beside = fabs(first->rate_hz - a->last_hz - a->slope_hz_s * gap) * span_s;
+    return beside <= GATE * (1.0 + far) + GATE_PART * first->rate_hz * span_s;
+}
+
+static void append(es_lines_track *a, es_lines_track *b)
+{
+    a->asked = a->seen + b->asked; /* those between them are not counted: little depends on it */
+    a->seen += b->seen;
+    a->score += b->score;
+    a->peak_squared += b->peak_squared;
+    a->height += b->height;
+    a->hits += b->hits;
+    a->low_hz = fmin(a->low_hz, b->low_hz);
+    a->high_hz = fmax(a->high_hz, b->high_hz);
+    for (size_t i = 0; i < b->marks; i++)
+        add_mark(a, b->mark[i]);
+    a->last_s = b->last_s;
+    a->last_hz = b->last_hz;
+    a->last_height = b->last_height;
+    a->slope_hz_s = b->slope_hz_s;
+    b->state = 0;
+}
+
+void es_lines_tracks_join(es_lines_tracks *t, double span_s)
+{
+    for (size_t i = 0; i < ES_LINES_TRACKS; i++)
+        for (size_t k = 0; k < ES_LINES_TRACKS; k++) {
+            es_lines_track *a = &t->track[i], *b = &t->track[k];
+            if (i == k || !a->state || !b->state || !goes_on(a, b, span_s))
+                continue;
+            append(a, b);
+            k = 0; /* it may go on again */
+        }
 }

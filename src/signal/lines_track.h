@@ -26,7 +26,7 @@ typedef struct es_lines_track {
     double score;        /* surprise of all, less the freedom there was in linking */
     double peak_squared; /* sums over the fresh windows with it                    */
     double height;
-    double last_s, last_hz, slope_hz_s;
+    double last_s, last_hz, last_height, slope_hz_s;
     double low_hz, high_hz; /* range of its rates */
     size_t hits, marks;
     es_lines_mark mark[ES_LINES_MARKS];
@@ -48,6 +48,9 @@ void es_lines_tracks_reset(es_lines_tracks *tracks);
 /* fresh: 1 for a window that overlaps the last one by at most half, less for more. */
 void es_lines_tracks_add(es_lines_tracks *tracks, double time_s, double span_s, double fresh,
                          const es_lines_peak *peaks, size_t count);
+
+/* Makes one of tracks that follow each other in time and go on where the other ended. */
+void es_lines_tracks_join(es_lines_tracks *tracks, double span_s);
 
 /* At time_s, or the nearest instant at which the track was seen; length_s: of the capture. */
 es_lines_course es_lines_track_course(const es_lines_track *track, double time_s, double length_s);

@@ -6,7 +6,7 @@
 #include <math.h>
 
 #define ATTENUATION_DB 90.0
-#define ROWS_MOST 512
+#define ROWS_MOST 256 /* read between the rows: a row's instant alone would jitter */
 #define ROWS_LEAST 16
 
 #define WINDOW_POINTS 2048 /* window and slope are read from a table: linear steps err by 1e-6 */
@@ -65,16 +65,20 @@ void es_speed_kernel_fill(es_speed_kernel *k, double hop_hz, double pass_hz, dou
     size_t taps = es_kaiser_taps(ATTENUATION_DB, (stop_hz - pass_hz) / hop_hz);
     size_t most = ES_KERNEL_WEIGHTS / ROWS_LEAST / ES_FIR_LANES * ES_FIR_LANES;
     k->taps = taps < most ? taps : most;
-    size_t rows = ES_KERNEL_WEIGHTS / k->taps;
+    size_t rows = ES_KERNEL_WEIGHTS / k->taps - 1;
     k->rows = rows < ROWS_MOST ? rows : ROWS_MOST;
     shape s;
     fill_shape(&s, (pass_hz + stop_hz) / 2.0 / hop_hz, (double)k->taps / 2.0);
-    for (size_t r = 0; r < k->rows; r++)
-        fill_row(&s, ((double)r + 0.5) / (double)k->rows, k->taps, k->weights + r * k->taps);
+    for (size_t r = 0; r <= k->rows; r++)
+        fill_row(&s, (double)r / (double)k->rows, k->taps, k->weights + r * k->taps);
 }
 
-const float *es_speed_kernel_row(const es_speed_kernel *k, double fraction)
+void es_speed_kernel_rows(const es_speed_kernel *k, double fraction, const float **low,
+                          const float **high, double *part)
 {
-    size_t row = (size_t)(fraction * (double)k->rows);
-    return k->weights + (row < k->rows ? row : k->rows - 1) * k->taps;
+    double place = fraction * (double)k->rows;
+    size_t row = (size_t)place < k->rows ? (size_t)place : k->rows - 1;
+    *low = k->weights + row * k->taps;
+    *high = *low + k->taps;
+    *part = place - (double)row;
 }

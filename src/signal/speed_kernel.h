@@ -14,15 +14,19 @@
 
 typedef struct es_speed_kernel {
     size_t taps; /* weights in a row, a multiple of ES_FIR_LANES */
-    size_t rows;
+    size_t rows;  /* steps of the fraction; one row more than that */
     float *weights; /* ES_KERNEL_WEIGHTS, the owner's memory */
 } es_speed_kernel;
 
 /* Flat to pass_hz, closed at stop_hz, for phase steps at hop_hz. */
 void es_speed_kernel_fill(es_speed_kernel *kernel, double hop_hz, double pass_hz, double stop_hz);
 
-/* The row for an instant `fraction` (0 .. 1) of a hop past phasor n; its weights belong to the
- * steps that end at phasors n - taps/2 + 1 .. n + taps/2. */
-const float *es_speed_kernel_row(const es_speed_kernel *kernel, double fraction);
+/*
+ * Weights for an instant `fraction` (0 .. 1) of a hop past phasor n lie between *low and *high, which
+ * follow each other, at *part (0 .. 1) of the way; they belong to the steps that end at phasors
+ * n - taps/2 + 1 .. n + taps/2.
+ */
+void es_speed_kernel_rows(const es_speed_kernel *kernel, double fraction, const float **low,
+                          const float **high, double *part);
 
 #endif

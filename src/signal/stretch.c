@@ -13,6 +13,7 @@
 #define SETTLED 0.0025 /* blocks this near to the later ones are settled ...          */
 #define SPREADS 4.0    /* ... or within so many of their own standard deviations      */
 #define RUNAWAY 0.005
+#define BEFORE_S 0.3      /* before a run-away is seen it has begun */
 #define MEAN_S 1.0 /* of the running mean that a run-away is told by */
 #define SHORTEST_S 0.5
 #define PATIENCE_S 10.0 /* a speed that never settles counts after all                 */
@@ -158,7 +159,7 @@ static size_t settled_from(es_stretch *s)
     double near_hz = fmax(SETTLED * s->mean_hz, SPREADS * s->spread_hz);
     for (size_t i = b.count / 2; i-- > 0;)
         if (!(fabs(b.mean[i] - s->mean_hz) <= near_hz))
-            return (i + 1) * b.size;
+            return (i + 2) * b.size; /* and one block more, for the last of the approach */
     return 0;
 }
 
@@ -173,7 +174,9 @@ static size_t steady_until(const es_stretch *s)
             break;
         end = from;
     }
-    return end;
+    if (end == s->count)
+        return end;
+    return end > COUNT_OF(BEFORE_S) ? end - COUNT_OF(BEFORE_S) : 0;
 }
 
 /* --- life of a stretch ----------------------------------------------------------------- */

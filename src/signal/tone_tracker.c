@@ -151,20 +151,23 @@ es_baseband_plan es_tone_tracker_plan(const es_tone_tracker *t)
 
 /* --- phase steps ------------------------------------------------------------------ */
 
-/* Angle from a to b [cycles], -0.5 .. 0.5. Near the centre, where a tone spends its time, by the
- * series of the arc tangent, right to the last bit of a float and five times as fast. */
-static float turn_between(es_phasor a, es_phasor b)
+/*
+ * Angle from a to b [cycles], -0.5 .. 0.5, exact for the phasors as they are: the angles of a run must add
+ * up to the angle between its ends, or long windows would see the rounding. Near the centre, where a
+ * tone spends its time, by the series of the arc tangent (last term 2e-16), elsewhere by the library.
+ */
+static double turn_between(es_phasor a, es_phasor b)
 {
-    float along = b.re * a.re + b.im * a.im, across = b.im * a.re - b.re * a.im;
-    if (!(fabsf(across) < 0.25f * along))
-        return atan2f(across, along) * (float)(1.0 / ES_TWO_PI);
-    float x = across / along, y = x * x;
-    float sum = 1.0f / 11.0f;
-    sum = 1.0f / 9.0f - y * sum;
-    sum = 1.0f / 7.0f - y * sum;
-    sum = 1.0f / 5.0f - y * sum;
-    sum = 1.0f / 3.0f - y * sum;
-    return (x - x * y * sum) * (float)(1.0 / ES_TWO_PI);
+    double ar = (double)a.re, ai = (double)a.im, br = (double)b.re, bi = (double)b.im;
+    double along = br * ar + bi * ai, across = bi * ar - br * ai;
+    if (!(fabs(across) < 0.2 * along))
+        return atan2(across, along) / ES_TWO_PI;
+    static const double inverse[] = {1.0 / 19, 1.0 / 17, 1.0 / 15, 1.0 / 13, 1.0 / 11,
+                                     1.0 / 9,  1.0 / 7,  1.0 / 5,  1.0 / 3};
+    double x = across / along, y = x * x, sum = 1.0 / 21;
+    for (size_t i = 0; i < sizeof inverse / sizeof *inverse; i++)
+        sum = inverse[i] - y * sum;
+    return (x - x * y * sum) * (1.0 / ES_TWO_PI);
 }
 
 static int tone_is_here(const es_tone_tracker *t, double level, double step)
@@ -190,7 +193,7 @@ static void take_phasor(es_tone_tracker *t, es_phasor z)
         t->started = 1;
         return;
     }
-    double step = (double)turn_between(t->last, z);
+    double step = turn_between(t->last, z);
     int here = tone_is_here(t, level, step);
     if (here) {
         t->mean_step += (step - t->mean_step) * t->mean_rate;
@@ -216,9 +219,14 @@ static es_tone_reading reading_at(const es_tone_tracker *t, double time_s, size_
                                   double fraction)
 {
     size_t taps = t->kernel.taps, core = taps / 4;
-    const float *row = es_speed_kernel_row(&t->kernel, fraction);
+    const float *low, *high;
+    float at_low, at_high;
+    double part;
+    es_speed_kernel_rows(&t->kernel, fraction, &low, &high, &part);
+    es_fir_dot2(t->steps + from, low, high, taps, &at_low, &at_high);
+    double step = (double)at_low + part * ((double)at_high - (double)at_low);
     es_tone_reading r = {.time_s = time_s};
-    r.hz = t->plan.centre_hz + t->plan.hop_hz * (double)es_fir_dot(t->steps + from, row, taps);
+    r.hz = t->plan.centre_hz + t->plan.hop_hz * step;
     r.amplitude_fs = 2.0 * (double)t->levels[from + taps / 2];
     r.good = !memchr(t->lost + from + core, 1, taps - 2 * core);
     return r;

@@ -5,6 +5,7 @@
 #include "task/check_inside.h"
 #include "task/nominal.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -19,7 +20,6 @@
 #define MISSING_S 0.1 /* shorter is the null of a beat, longer is no tone */
 #define LEVEL_S 0.5   /* of the running mean of the tone's level */
 #define SPEED_ROOM ((size_t)(SPEED_KEPT_S * ES_READINGS_HZ))
-#define READINGS_ROOM 512
 
 /* --- life ---------------------------------------------------------------------------- */
 
@@ -88,7 +88,7 @@ static es_status create_parts(es_check *c)
         status = es_lines_create(&lines, &c->lines);
     c->clean = calloc(ES_CHECK_CHUNK * (size_t)config->channels, sizeof *c->clean);
     c->mate_phasors = calloc(ES_CHECK_CHUNK + 2, sizeof *c->mate_phasors);
-    c->readings = calloc(READINGS_ROOM, sizeof *c->readings);
+    c->readings = calloc(ES_CHECK_READINGS_MOST, sizeof *c->readings);
     c->speed = calloc(SPEED_ROOM, sizeof *c->speed);
     if (status == ES_OK && (!c->clean || !c->mate_phasors || !c->readings || !c->speed))
         status = ES_ERR_NOMEM;
@@ -311,21 +311,21 @@ static void take_level(es_check_tone *t, double level)
     t->beat_square += swing * swing;
 }
 
-static void follow(es_check *c, const float *frames, size_t count)
+/* Returns the number of readings written to out. */
+static size_t follow(es_check *c, const float *frames, size_t count, es_tone_reading *out)
 {
     size_t channels = (size_t)c->config.channels, made;
     double base_s = (double)c->tuned_at / c->config.rate_hz;
-    es_tone_tracker_process(c->tracker, frames + c->channel - 1, channels, count, c->readings,
-                            READINGS_ROOM, &made);
+    es_tone_tracker_process(c->tracker, frames + c->channel - 1, channels, count, out,
+                            es_tone_tracker_yield(c->tracker, count), &made);
     if (c->mate_on)
         compare_mate(c, frames, count);
     for (size_t i = 0; i < made; i++) {
-        es_tone_reading *r = &c->readings[i];
-        r->time_s += base_s;
+        out[i].time_s += base_s;
         if (es_tone_tracker_missing_s(c->tracker) < MISSING_S)
-            take_level(&c->tone, r->amplitude_fs);
-        es_stretch_push(c->stretch, r);
+            take_level(&c->tone, out[i].amplitude_fs);
     }
+    return made;
 }
 
 /* --- frames ----------------------------------------------------------------------------- */
@@ -357,8 +357,9 @@ static const float *cleaned(es_check *c, const float *frames, size_t count)
 }
 
 /* At most one chunk, not across a decision. */
-static void take_chunk(es_check *c, const float *frames, size_t count)
+static size_t take_chunk(es_check *c, const float *frames, size_t count, es_tone_reading *out)
 {
+    size_t made = 0;
     float peak = es_scan_peak(frames, count * (size_t)c->config.channels);
     if (!(peak < 1e6f))
         frames = cleaned(c, frames, count);
@@ -366,7 +367,7 @@ static void take_chunk(es_check *c, const float *frames, size_t count)
         count_full_scale(c, frames, count);
     c->watched_samples += count;
     if (c->following)
-        follow(c, frames, count);
+        made = follow(c, frames, count, out);
     if (!c->following || c->looking) {
         size_t completed = es_ear_push(c->ear, frames, count);
         if (completed && c->following)
@@ -375,11 +376,13 @@ static void take_chunk(es_check *c, const float *frames, size_t count)
     c->frames += count;
     if (c->frames % ES_CHECK_CHUNK == 0)
         decide(c);
+    return made;
 }
 
-void es_check_push(es_check *c, const float *frames, size_t count)
+size_t es_check_hear(es_check *c, const float *frames, size_t count, es_tone_reading *out)
 {
-    size_t channels = (size_t)c->config.channels;
+    size_t channels = (size_t)c->config.channels, made = 0;
+    assert(count <= ES_CHECK_HEAR_MOST);
     while (count > 0) {
         size_t take = ES_CHECK_CHUNK - (size_t)(c->frames % ES_CHECK_CHUNK);
         if (take > count)
@@ -393,9 +396,26 @@ void es_check_push(es_check *c, const float *frames, size_t count)
         } else {
             if (c->end - c->frames < take)
                 take = (size_t)(c->end - c->frames);
-            take_chunk(c, frames, take);
+            made += take_chunk(c, frames, take, out + made);
         }
         frames += take * channels;
+        count -= take;
+    }
+    return made;
+}
+
+void es_check_weigh(es_check *c, const es_tone_reading *readings, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        es_stretch_push(c->stretch, &readings[i]);
+}
+
+void es_check_push(es_check *c, const float *frames, size_t count)
+{
+    while (count > 0) {
+        size_t take = count < ES_CHECK_HEAR_MOST ? count : ES_CHECK_HEAR_MOST;
+        es_check_weigh(c, c->readings, es_check_hear(c, frames, take, c->readings));
+        frames += take * (size_t)c->config.channels;
         count -= take;
     }
 }

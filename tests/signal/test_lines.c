@@ -105,6 +105,66 @@ static void long_captures_average_the_noise(void **state)
     es_lines_destroy(l);
 }
 
+/* 8 dB over a window's floor: below what one window shows, clear in the mean of forty. */
+static void finds_weak_steady_lines_in_long_captures(void **state)
+{
+    (void)state;
+    double peak = 1e-4 * sqrt(6.3 * 6.0 / (61.0 * LINES_RATE_HZ));
+    es_lines *l = new_lines();
+    for (unsigned seed = 0; seed < 3; seed++) {
+        fill_noise(1200.0, 1e-4, 70 + seed);
+        add_line(1200.0, 4.54, 0.0, peak, 0.0);
+        add_line(1200.0, 63.2, 0.0, peak, 0.0);
+        assert_int_equal(measure(l, found, ROOM, NULL), 2);
+        for (int k = 0; k < 2; k++) {
+            assert_near(found[k].peak_percent, 100.0 * peak, 100.0 * peak * 0.12);
+            assert_near(found[k].rate_hz, found[k].rate_hz < 10.0 ? 4.54 : 63.2, 0.3 / 61.0);
+        }
+    }
+    es_lines_destroy(l);
+}
+
+/* Without any noise the arithmetic's own shows no lines. */
+static void makes_no_lines_of_its_own(void **state)
+{
+    (void)state;
+    static const double length[] = {20.0, 60.0, 150.0};
+    es_lines *l = new_lines();
+    for (int i = 0; i < 3; i++) {
+        fill_noise(length[i], 0.0, 1);
+        add_line(length[i], 7.512, 0.0, 1e-3, 0.2);
+        add_line(length[i], 0.6, 0.0, 1e-2, 0.2);
+        assert_int_equal(measure(l, found, ROOM, NULL), 2);
+        assert_near(found[0].peak_percent, 1.0, 0.001);
+        assert_near(found[1].peak_percent, 0.1, 0.0001);
+    }
+    es_lines_destroy(l);
+}
+
+/* A line whose rate and size wander is one line, not a crowd. */
+static void a_restless_line_is_one_line(void **state)
+{
+    (void)state;
+    es_lines *l = new_lines();
+    for (unsigned seed = 0; seed < 4; seed++) {
+        double turns = 0.0, wander = 0.0;
+        uint64_t s = 99 + seed;
+        fill_noise(300.0, 1e-4, 500 + seed);
+        for (size_t i = 0; i < lines_count; i++) {
+            wander = 0.9997 * wander + 0.0009 * (lines_uniform(&s) - 0.5); /* about 0.01 Hz */
+            turns += (7.512 + wander) / LINES_RATE_HZ;
+            double size = 1.0 + 0.1 * sin(ES_TWO_PI * 0.013 * (double)i / LINES_RATE_HZ);
+            lines_signal[i] += 5e-3 * size * sin(ES_TWO_PI * turns);
+        }
+        size_t n = measure(l, found, ROOM, NULL);
+        assert_true(n >= 1 && n <= 2);
+        assert_near(found[0].rate_hz, 7.512, 0.02);
+        assert_near(found[0].peak_percent, 0.5, 0.015);
+        assert_true(n == 1 || found[1].peak_percent < 0.005);
+    }
+    es_lines_destroy(l);
+}
+
 /* --- pairs and families ------------------------------------------------------------------ */
 
 static void groups_harmonics_under_their_fundamental(void **state)
@@ -146,14 +206,18 @@ static void parts_two_lines_that_are_close(void **state)
     (void)state;
     es_lines *l = new_lines();
     for (unsigned seed = 0; seed < 8; seed++) {
+        size_t slow = 0;
         fill_noise(120.0, 2e-5, 60 + seed);
         add_line(120.0, 0.40, 0.0, 4e-4, 0.12 * seed);
         add_line(120.0, 0.46, 0.0, 2e-4, 0.31 * seed);
-        assert_int_equal(measure(l, found, ROOM, NULL), 2);
+        size_t n = measure(l, found, ROOM, NULL);
+        for (size_t k = 0; k < n; k++)
+            slow += found[k].rate_hz < 2.0; /* further up, chance may have its one in twenty */
+        assert_int_equal(slow, 2);
         assert_near(found[0].rate_hz, 0.40, 0.1 / 61.0);
         assert_near(found[1].rate_hz, 0.46, 0.1 / 61.0);
         assert_near(found[0].peak_percent, 0.04, 0.0012);
-        assert_near(found[1].peak_percent, 0.02, 0.0010);
+        assert_near(found[1].peak_percent, 0.02, 0.0006);
     }
     es_lines_destroy(l);
 }
@@ -242,6 +306,29 @@ static void tells_the_slope_within_a_minute_when_it_can(void **state)
     assert_near(found[reel].rate_slope_hz_per_min, reel_slope(middle, 1.0), 0.002);
     assert_near(found[capstan].rate_slope_hz_per_min, 0.0, 1e-12);
     assert_true(isnan(found[weak].rate_slope_hz_per_min));
+    es_lines_destroy(l);
+}
+
+/* A take-up reel for 45 min, more windows than a track has marks. */
+static void follows_a_reel_for_a_whole_side(void **state)
+{
+    (void)state;
+    const double piece = 300.0, length = 2700.0;
+    es_lines *l = new_lines();
+    for (int i = 0; i < 9; i++) {
+        fill_noise(piece, 1e-4, 300 + (unsigned)i);
+        for (size_t k = 0; k < lines_count; k++) {
+            double t = (double)k / LINES_RATE_HZ + piece * i;
+            double turns = (pack_radius(HUB_M, t) - HUB_M) / TAPE_M;
+            lines_signal[k] += 3e-4 * sin(ES_TWO_PI * turns);
+        }
+        es_lines_push(l, lines_signal, lines_count);
+    }
+    double middle = pack_radius(HUB_M, length / 2.0);
+    assert_int_equal(es_lines_finish(l, found, ROOM, NULL), 1);
+    assert_near(found[0].rate_hz, reel_hz(middle), 0.002);
+    assert_near(found[0].rate_slope_hz_per_min, reel_slope(middle, 1.0), 0.0005);
+    assert_near(found[0].peak_percent, 0.03, 0.0006);
     es_lines_destroy(l);
 }
 
@@ -379,11 +466,15 @@ int main(void)
         cmocka_unit_test(reads_steady_lines_over_the_whole_band),
         cmocka_unit_test(reads_lines_20_db_over_the_floor),
         cmocka_unit_test(long_captures_average_the_noise),
+        cmocka_unit_test(finds_weak_steady_lines_in_long_captures),
+        cmocka_unit_test(makes_no_lines_of_its_own),
+        cmocka_unit_test(a_restless_line_is_one_line),
         cmocka_unit_test(groups_harmonics_under_their_fundamental),
         cmocka_unit_test(near_multiples_stay_apart),
         cmocka_unit_test(parts_two_lines_that_are_close),
         cmocka_unit_test(follows_both_reels_for_twenty_minutes),
         cmocka_unit_test(tells_the_slope_within_a_minute_when_it_can),
+        cmocka_unit_test(follows_a_reel_for_a_whole_side),
         cmocka_unit_test(follows_a_fast_slide),
         cmocka_unit_test(noise_alone_is_no_line),
         cmocka_unit_test(finds_lines_15_db_over_the_floor),

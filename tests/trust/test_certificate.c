@@ -75,6 +75,21 @@ static void what_counts_for_little_is_not_named(void **state)
     es_network_destroy(net);
 }
 
+/* One play each way: what flows through them adds up, it does not cancel. */
+static void plays_both_ways_count_together(void **state)
+{
+    (void)state;
+    es_observation o[] = {anchor(0, 0.1, 0.05), play(0, 1, 0.1, 0.01), play(1, 0, -0.1, 0.01)};
+    const char *const methods[] = {"timed tape length", NULL, NULL};
+    const char *const days[] = {NULL, NULL, NULL};
+    es_network *net = solve_still(2, o, 3);
+    es_certificate c = certify(net, methods, days, 1, 0.0);
+    assert_string_equal(c.path,
+                        "recorded on deck B, which was tied to deck A by 2 plays; deck A was "
+                        "tied to timed tape length");
+    es_network_destroy(net);
+}
+
 static void a_floating_deck_makes_no_certificate_but_says_why(void **state)
 {
     (void)state;
@@ -130,6 +145,7 @@ int main(void)
         cmocka_unit_test(a_tape_has_the_error_of_its_deck),
         cmocka_unit_test(the_path_follows_the_plays_to_the_anchors),
         cmocka_unit_test(what_counts_for_little_is_not_named),
+        cmocka_unit_test(plays_both_ways_count_together),
         cmocka_unit_test(a_floating_deck_makes_no_certificate_but_says_why),
         cmocka_unit_test(a_drifting_deck_is_certified_for_the_day_of_recording),
         cmocka_unit_test(long_names_are_cut_and_nothing_allocates),

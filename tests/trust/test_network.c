@@ -328,6 +328,8 @@ static void an_anchor_grows_old(void **state)
     assert_near(e.u, 0.0008, 1e-12);
     assert_int_equal(es_network_at(net, 0, -365.25 / 4.0 - 0.2, &e), ES_OK); /* day -92 */
     assert_near(e.u, hypot(0.0008, 0.003 * sqrt(92.0 / 365.25)), 1e-9);
+    assert_int_equal(es_network_at(net, 0, 4.0 * 1461.0, &e), ES_OK); /* beyond the last node */
+    assert_near(e.u, hypot(0.012, 0.0008), 1e-9);
     assert_int_equal(es_network_shares(net, 0, &share, &walk), ES_OK);
     assert_near(walk, 0.36 / (0.36 + 0.0064), 1e-9);
     assert_near(share, 0.0064 / (0.36 + 0.0064), 1e-9);

@@ -15,6 +15,7 @@
 
 #include "evenspool/base/check_result.h"
 #include "evenspool/base/error.h"
+#include "evenspool/signal/tone_tracker.h"
 #include "evenspool/tape/transport.h"
 #include "evenspool/task/gate.h"
 
@@ -53,6 +54,18 @@ void es_check_destroy(es_check *check);
 
 /* Consumes all frames. Non-finite samples count as a gap and are reported. */
 void es_check_push(es_check *check, const float *frames, size_t count);
+
+/*
+ * The same in two halves, for a chain of two threads: hearing turns frames into readings of the tone,
+ * weighing turns readings into figures. They share no state, so one thread may hear while another
+ * weighs what was heard before, in the same order. es_check_take_speed() belongs to the weighing half;
+ * es_check_finish() wants both at rest.
+ * hear: at most ES_CHECK_HEAR_MOST frames; room for ES_CHECK_READINGS_MOST readings; returns their number.
+ */
+#define ES_CHECK_HEAR_MOST 16384
+#define ES_CHECK_READINGS_MOST 4096
+size_t es_check_hear(es_check *check, const float *frames, size_t count, es_tone_reading *out);
+void es_check_weigh(es_check *check, const es_tone_reading *readings, size_t count);
 
 /* Hands over speed samples not yet taken, oldest first; those not taken within 8 s of capture are
  * dropped. Returns how many were written to out[0 .. room). */

@@ -1,0 +1,102 @@
+/* The insides of the coach, shared by trim.c (sound in, snapshots out) and trim_coach.c (what it means). */
+#ifndef ES_TASK_TRIM_INSIDE_H
+#define ES_TASK_TRIM_INSIDE_H
+
+#include "evenspool/base/notes.h"
+#include "evenspool/signal/tone_tracker.h"
+#include "evenspool/task/trim.h"
+#include "task/ear.h"
+#include "task/trim_curve.h"
+#include "task/trim_hand.h"
+#include "task/trim_plateau.h"
+#include "task/trim_record.h"
+#include "task/trim_words.h"
+
+#include <stdint.h>
+
+#define ES_TRIM_LOOK_TICKS 5 /* the coach looks at the curve every so many ticks */
+
+typedef struct es_trim_move { /* a change of speed that is not over yet */
+    int open, seen;           /* seen: a step was seen, not only supposed (after a gap) */
+    double time_s;
+    es_mean before;
+    double asked; /* advice that stood before it, in last turns */
+    int again;    /* the last nudge goes on: its figure had come too early */
+    double low, high; /* extremes of the turn's mean on the way, as heard */
+} es_trim_move;
+
+typedef struct es_coach {
+    es_plateau plateau;
+    es_trim_move move;
+    es_hand hand, hand_before; /* with and without the last nudge          */
+    int last_open;             /* the last nudge's size is still being refined */
+    es_mean last_before;
+    double last_asked;
+    int64_t last_closed; /* tick */
+
+    es_trim_state state;
+    const char *reason;
+    double error, u95, averaged_s; /* fraction, deck's; NaN: none to show      */
+    es_hand_advice asked;          /* the turn on show; factor NaN: none      */
+    int64_t asked_since;           /* tick; -1: nothing is asked for          */
+    int unseen, making_sure, meeting;
+    int met; /* this deck's flutter is known */
+    int64_t there_since; /* tick; -1: not there */
+    int final;
+    double final_error, final_u95;
+    double period_hz; /* strongest swing when last looked for; NaN */
+    int64_t next_swing;
+    int nudges_at_stop; /* nudges that no longer count for "no progress" */
+} es_coach;
+
+struct es_trim {
+    es_trim_config config;
+    es_ear *ear;
+    es_tone_tracker *tracker;
+    es_curve curve;
+    es_coach coach;
+    es_trim_record record;
+    es_notes notes;
+
+    double nominal_hz; /* NaN: not known */
+    double unusual_hz; /* a tone that is no test tone; NaN: none */
+    double snr_db;
+    int channel; /* 1 .., 0: none yet */
+    uint64_t frames, tuned_at, next_look, snapshots;
+    int following, looking, had_tone;
+    uint64_t lost_at; /* frame at which the tone was lost */
+
+    float peak; /* since the last snapshot */
+    float *clean;
+    es_tone_reading *readings;
+    es_swing_point *points;
+    es_trim_snapshot *queue;
+    size_t queue_first, queue_count;
+};
+
+/* What the loudest of the channels listened to is. */
+es_finding es_trim_loudest(const es_trim *trim);
+
+/* --- trim_coach.c ---- */
+
+void es_coach_start(es_trim *trim);
+
+/* The curve has been broken: lost input (may_have_moved: the hand was not watched), or a new tone. */
+void es_coach_break(es_trim *trim, int may_have_moved);
+
+/* The tone has been away for long: a move in progress is given up. */
+void es_coach_forget_move(es_trim *trim);
+
+/* Ticks have come in. */
+void es_coach_look(es_trim *trim);
+
+/* No tone is being followed. */
+void es_coach_lose(es_trim *trim, const char *reason);
+
+/* From what was heard [fraction] to the deck's own error. */
+double es_coach_error(const es_trim *trim, double heard);
+
+/* All of the snapshot that is the coach's. */
+void es_coach_report(const es_trim *trim, es_trim_snapshot *out);
+
+#endif

@@ -1,0 +1,79 @@
+/*
+ * Plateau: the time since the speed last changed, told from flutter, and the mean over it.
+ *
+ *   a change   the mean over the last 1 .. 32 turns of the capstan against all before, in units of the
+ *              scatter of such means (generalised likelihood ratio for one step)
+ *   or a drift when a straight line explains the whole span better than a step: not a change
+ *   calm       the last two turns alike; what is left of a motor's approach is cut off as long as the
+ *              first turn differs from the rest
+ */
+#ifndef ES_TASK_TRIM_PLATEAU_H
+#define ES_TASK_TRIM_PLATEAU_H
+
+#include "task/trim_curve.h"
+#include "task/trim_scatter.h"
+
+#define ES_PLATEAU_MOST_S 20.0 /* the mean never reaches farther back */
+
+typedef enum es_pace {
+    ES_PACE_MOVING,
+    ES_PACE_CALM, /* not changing, too short to tell anything */
+    ES_PACE_STEADY
+} es_pace;
+
+typedef struct es_mean {
+    double value; /* as heard [fraction]; NaN: not known          */
+    double u;     /* standard uncertainty from flutter; NaN: not known */
+    double dof;
+    int64_t ticks; /* averaged */
+} es_mean;
+
+#define ES_PAST_PLATEAUS 8
+
+typedef struct es_span { /* of ticks; to == 0: none */
+    int64_t from, to;
+} es_span;
+
+typedef struct es_plateau {
+    es_curve *curve; /* only _find_swings changes it */
+    es_scatter scatter;
+    int64_t turn;  /* ticks of one turn of the capstan                   */
+    int64_t floor; /* nothing before this tick may be used: a break      */
+    int64_t start; /* of the plateau                                     */
+    int64_t moved; /* where the last change began                        */
+    int64_t learned; /* scatter is learned up to here                    */
+    es_scatter kept; /* the scatter as it was at tick kept_at, to go back to */
+    int64_t kept_at;
+    int unlearned; /* 1: the scatter is still that of this plateau alone */
+    es_span past[ES_PAST_PLATEAUS]; /* ring */
+    int past_next;
+    es_pace pace;
+    int had_one;   /* a plateau was steady since the last break          */
+    es_mean before; /* the mean before the last change                   */
+    double drift_per_s;  /* of a drift; 0: none                           */
+    int drifts;          /* times in a row that it was seen, + up, - down  */
+    int64_t drift_until; /* tick at which it is forgotten                 */
+} es_plateau;
+
+void es_plateau_start(es_plateau *plateau, es_curve *curve, int64_t turn);
+
+/* Nothing before the next tick counts any more. */
+void es_plateau_break(es_plateau *plateau);
+
+/* Looks at the curve as it is now; every few ticks. 1: a change was just seen to begin. */
+int es_plateau_look(es_plateau *plateau);
+
+/* The mean over the plateau so far, at most over the last ES_PLATEAU_MOST_S, whole turns. */
+es_mean es_plateau_mean(const es_plateau *plateau);
+
+/* The same from a later tick on. */
+es_mean es_plateau_mean_from(const es_plateau *plateau, int64_t from);
+
+/* The capstan's turn, or the swings that are taken off, are others than before: what was learned is
+ * learned anew. */
+void es_plateau_set_turn(es_plateau *plateau, int64_t turn);
+
+/* Looks for the swings in the last seconds of steady speed and takes them off the curve. */
+void es_plateau_find_swings(es_plateau *plateau, es_swing_point *room);
+
+#endif
