@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define ATTENUATION_DB 96.0
+#define ATTENUATION_DB 84.0
 #define CHUNK 2048       /* input frames worked on at a time: stays in the first cache */
 #define TAPS_MOST 1024   /* of either filter                                          */
 #define MIXER_STEPS 4096 /* the mixing frequency is a multiple of first-stage rate / this */
@@ -72,7 +72,7 @@ static size_t second_taps(double mid_hz, const wish *w, double hop_hz)
 }
 
 /* What a hop costs beside its filter (its phase, its share of the kernel), in multiplications. */
-#define HOP_COST 200.0
+#define HOP_COST 400.0
 
 /* The cheapest pair of stages, in multiplications per input frame. */
 static void choose_stages(double rate_hz, const wish *w, stage *first, stage *second)

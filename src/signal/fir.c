@@ -61,11 +61,19 @@ void es_fir_lowpass(double *taps, size_t count, double cutoff, double attenuatio
 typedef float lanes
     __attribute__((vector_size(ES_FIR_LANES * sizeof(float)), aligned(sizeof(float)), may_alias));
 
-static float add_lanes(const lanes *v)
+/* Sums of the lanes of two accumulators at once, always in this order. */
+static inline void add_lanes(const lanes *v, const lanes *w, float *sum_v, float *sum_w)
 {
-    const float *lane = (const float *)v;
-    return ((lane[0] + lane[4]) + (lane[2] + lane[6])) +
-           ((lane[1] + lane[5]) + (lane[3] + lane[7]));
+    typedef float half __attribute__((vector_size(4 * sizeof(float))));
+    half a =
+        __builtin_shufflevector(*v, *v, 0, 1, 2, 3) + __builtin_shufflevector(*v, *v, 4, 5, 6, 7);
+    half b =
+        __builtin_shufflevector(*w, *w, 0, 1, 2, 3) + __builtin_shufflevector(*w, *w, 4, 5, 6, 7);
+    half low = __builtin_shufflevector(a, b, 0, 1, 4, 5),
+         high = __builtin_shufflevector(a, b, 2, 3, 6, 7);
+    half both = low + high;
+    *sum_v = both[0] + both[1];
+    *sum_w = both[2] + both[3];
 }
 
 WIDE void es_fir_dot2(const float *a, const float *b, const float *c, size_t count, float *re,
@@ -77,8 +85,7 @@ WIDE void es_fir_dot2(const float *a, const float *b, const float *c, size_t cou
         x += common * *(const lanes *)(b + i);
         y += common * *(const lanes *)(c + i);
     }
-    *re = add_lanes(&x);
-    *im = add_lanes(&y);
+    add_lanes(&x, &y, re, im);
 }
 
 WIDE float es_fir_dot(const float *a, const float *b, size_t count)
@@ -91,6 +98,8 @@ WIDE float es_fir_dot(const float *a, const float *b, size_t count)
     }
     if (i < count)
         even += *(const lanes *)(a + i) * *(const lanes *)(b + i);
+    float sum, none;
     even += odd;
-    return add_lanes(&even);
+    add_lanes(&even, &even, &sum, &none);
+    return sum;
 }

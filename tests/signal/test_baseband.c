@@ -53,7 +53,7 @@ static void a_tone_becomes_a_turning_phasor(void **state)
                 constant = angle - cycles;
             double off = angle - cycles - constant;
             assert_near(off - floor(off + 0.5), 0.0, 2e-5);
-            assert_near(hypot(re, im), 0.25, 2e-5);
+            assert_near(hypot(re, im), 0.25, 6e-5);
         }
         es_baseband_destroy(b);
     }

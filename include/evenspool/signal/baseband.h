@@ -3,7 +3,7 @@
  *
  *   in      mono samples [FS] (one channel of interleaved frames), fixed sample rate
  *   out     complex phasors, one per hop; |phasor| = half the tone's peak amplitude
- *   how     two linear-phase Kaiser filters, 96 dB; the first is a complex band pass that is only
+ *   how     two linear-phase Kaiser filters, 84 dB; the first is a complex band pass that is only
  *           evaluated at every few samples, so mixing costs nothing. The mixing frequency is a whole
  *           number of steps of a table, hence exact for ever.
  *   range   tone 300 Hz .. 0.4 rate; pass band +-pass_hz round the centre (see es_baseband_plan)
