@@ -2,6 +2,7 @@
 
 #include "evenspool/base/units.h"
 #include "signal/fir.h"
+#include "signal/wide.h"
 
 #include <assert.h>
 #include <math.h>
@@ -266,7 +267,7 @@ size_t es_baseband_yield(const es_baseband *b, size_t frames)
 }
 
 /* One channel out of interleaved frames; the usual strides by name, since they are much faster. */
-static void copy_channel(float *to, const float *in, size_t stride, size_t count)
+WIDE static void copy_channel(float *to, const float *in, size_t stride, size_t count)
 {
     if (stride == 1)
         memcpy(to, in, count * sizeof *to);

@@ -1,16 +1,9 @@
 #include "signal/fir.h"
 
 #include "evenspool/base/units.h"
+#include "signal/wide.h"
 
 #include <math.h>
-
-/* Where the machine has wider vectors they are used; the lanes keep the result the same. */
-#if defined(__x86_64__) && defined(__linux__) && defined(__GNUC__) && !defined(__clang__) &&       \
-    !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
-#define WIDE __attribute__((target_clones("avx2", "default")))
-#else
-#define WIDE
-#endif
 
 double es_kaiser_beta(double attenuation_db)
 {
@@ -79,12 +72,21 @@ static inline void add_lanes(const lanes *v, const lanes *w, float *sum_v, float
 WIDE void es_fir_dot2(const float *a, const float *b, const float *c, size_t count, float *re,
                       float *im)
 {
-    lanes x = {0}, y = {0};
-    for (size_t i = 0; i < count; i += ES_FIR_LANES) {
-        lanes common = *(const lanes *)(a + i);
+    lanes x = {0}, y = {0}, more_x = {0}, more_y = {0};
+    size_t i = 0;
+    for (; i + 2 * ES_FIR_LANES <= count; i += 2 * ES_FIR_LANES) {
+        lanes common = *(const lanes *)(a + i), next = *(const lanes *)(a + i + ES_FIR_LANES);
         x += common * *(const lanes *)(b + i);
         y += common * *(const lanes *)(c + i);
+        more_x += next * *(const lanes *)(b + i + ES_FIR_LANES);
+        more_y += next * *(const lanes *)(c + i + ES_FIR_LANES);
     }
+    if (i < count) {
+        x += *(const lanes *)(a + i) * *(const lanes *)(b + i);
+        y += *(const lanes *)(a + i) * *(const lanes *)(c + i);
+    }
+    x += more_x;
+    y += more_y;
     add_lanes(&x, &y, re, im);
 }
 
