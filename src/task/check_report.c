@@ -204,14 +204,17 @@ static void report_flutter(const es_check *c, const es_trend_figures *t, es_chec
 
 static void report_components(es_check *c, es_check_result *r)
 {
+    double error = r->speed.error_percent / 100.0, speed = isnan(error) ? 1.0 : 1.0 + error;
     size_t found = es_lines_finish(c->lines, r->components, ES_COMPONENTS_MOST, &r->spectrum);
     while (found > 0 && r->components[found - 1].peak_percent < COMPONENT_LEAST_PERCENT)
         found--; /* largest come first */
     r->component_count = found;
     for (size_t i = 0; i < r->component_count; i++) {
         es_component *part = &r->components[i];
+        /* the geometry knows the rates at nominal speed */
+        double at_nominal_hz = part->rate_hz / speed;
         es_part suspect =
-            es_suspect_of(&c->config.geometry, part->rate_hz, part->rate_slope_hz_per_min);
+            es_suspect_of(&c->config.geometry, at_nominal_hz, part->rate_slope_hz_per_min);
         es_text name = es_text_over(part->suspect, sizeof part->suspect);
         es_text_add(&name, "%s", es_part_name(suspect));
     }
