@@ -13,7 +13,7 @@
 #define HIGHEST_TONE 0.41 /* of the rate                                          */
 #define LOBE_BINS 5.0     /* a line of the window and its skirt                   */
 #define LOBE_SHARE 0.012  /* and what flutter does to it, of its frequency        */
-#define HARMONICS_MOST 16
+#define HARMONICS_MOST 40
 #define SILENCE_FS 1e-4
 #define TONE_OVER_REST 1.6    /* power: one tone                                       */
 #define SECOND_OVER_FIRST 0.1 /* power: a second tone of like strength                 */
@@ -192,11 +192,21 @@ static double peak_hz(const es_finder *f, const double *power, size_t peak)
 
 /* --- tone and harmonics ------------------------------------------------------------ */
 
+/* Where harmonic k of hz is found: a tone that was clipped after sampling folds at half the rate. */
+static double harmonic_hz(const es_finder *f, double hz, int k)
+{
+    double at = fmod(k * hz, f->rate_hz);
+    return at > f->rate_hz / 2.0 ? f->rate_hz - at : at;
+}
+
 static double harmonics_power(const es_finder *f, const double *power, double hz)
 {
     double sum = 0.0;
-    for (int k = 2; k <= HARMONICS_MOST && k * hz < 0.495 * f->rate_hz; k++) {
-        double noise, got = lobe_power(f, power, k * hz, &noise);
+    for (int k = 2; k <= HARMONICS_MOST; k++) {
+        double at = harmonic_hz(f, hz, k);
+        if (fabs(at - hz) < 0.02 * hz) /* folded onto the tone itself */
+            continue;
+        double noise, got = lobe_power(f, power, at, &noise);
         sum += fmax(0.0, got - noise);
     }
     return sum;
@@ -221,10 +231,10 @@ static double fundamental_hz(const es_finder *f, double hz, double low_hz)
 /* Puts the level of the neighbourhood where a tone and its harmonics stand. */
 static void cut_out(const es_finder *f, double *power, double hz)
 {
-    for (int k = 1; k <= HARMONICS_MOST && k * hz < 0.495 * f->rate_hz; k++) {
-        double noise;
-        (void)lobe_power(f, power, k * hz, &noise);
-        span s = lobe_at(f, k * hz);
+    for (int k = 1; k <= HARMONICS_MOST; k++) {
+        double noise, at = harmonic_hz(f, hz, k);
+        (void)lobe_power(f, power, at, &noise);
+        span s = lobe_at(f, at);
         for (size_t i = s.from; i <= s.to; i++)
             power[i] = noise / (double)(s.to - s.from + 1);
     }
