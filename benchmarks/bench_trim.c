@@ -1,11 +1,12 @@
 /*
  * The coach, measured with a simulated hand on the rehearsal deck. All seeds are fixed.
  *
- *   coach   a hand that knows only the coach's words turns a touchy trimmer (3 % a turn) with a tremble of
- *           0.15 % (standard deviation, every turn) and 5 degrees of play on a deck of 0.2 % flutter
- *           (weighted quasi-peak, as `check` reads it), from -6 .. +6 %
- *   beats   the same hand with the beats between the deck and a true tone: it counts up to 6 a second and
- *           hears no sign; and once more with a musician's ear for which side beyond 0.6 %
+ *   coach   a hand that knows only the coach's words turns a touchy trimmer (3 % a turn) with a
+ *           tremble of 0.15 % (standard deviation, every turn) and 5 degrees of play on a deck of
+ *           0.2 % flutter (weighted quasi-peak, as `check` reads it), from -6 .. +6 %
+ *   beats   the same hand with the beats between the deck and a true tone: it counts up to 6 a
+ *           second and hears no sign; and once more with a musician's ear for which side beyond
+ *           0.6 %
  *   step    time from a step of 0.1 % to a settled reading that says so, 40 dB, 0.1 % flutter
  *   sure    how often the settled speed lies within the u95 on show
  *   cost    time per frame
@@ -53,7 +54,7 @@ static void die(const char *what)
     exit(2);
 }
 
-/* --- chance ---------------------------------------------------------------------------- */
+/* --- chance ----------------------------------------------------------------------------- */
 
 static double uniform(uint64_t *state) /* 0 .. 1; Knuth's MMIX constants */
 {
@@ -81,7 +82,7 @@ static double quantile(double *at, size_t count, double share)
     return at[(size_t)(share * (double)(count - 1) + 0.5)];
 }
 
-/* --- decks --------------------------------------------------------------------------------- */
+/* --- decks ------------------------------------------------------------------------------ */
 
 /* Flutter of usual makeup, scaled; `amount` 1 reads 0.1 % weighted quasi-peak. */
 static es_scenario deck_with_flutter(double amount, uint64_t seed)
@@ -155,7 +156,7 @@ static double flutter_read(double amount)
     return result.flutter.weighted_quasi_peak_percent;
 }
 
-/* --- the hand ---------------------------------------------------------------------------------- */
+/* --- the hand --------------------------------------------------------------------------- */
 
 typedef struct hand {
     uint64_t chance;
@@ -194,7 +195,8 @@ static double asked_turn(hand *h, const es_trim_snapshot *s)
 /* Does as the words say, half a second to a second after they came. */
 static void obey(hand *h, es_rehearsal *deck, const es_trim_snapshot *s)
 {
-    int asked = s->state == ES_TRIM_READING && (!isnan(s->move_factor) || strstr(s->advice, "a little"));
+    int asked =
+        s->state == ES_TRIM_READING && (!isnan(s->move_factor) || strstr(s->advice, "a little"));
     if (!asked) {
         h->busy_s = s->time_s + 0.5 + 0.5 * uniform(&h->chance);
         if (s->state == ES_TRIM_TURNING)
@@ -257,12 +259,13 @@ static outcome coached(double error, uint64_t seed)
     return o;
 }
 
-/* --- the same hand with beats alone ------------------------------------------------------------- */
+/* --- the same hand with beats alone ----------------------------------------------------- */
 
 /*
- * Counts beats over three seconds, give or take 0.3 a second (flutter smears them). More than six a second
- * it can't tell apart: it goes on by steps of 0.3 %, which can't step over what it can hear, and turns back
- * when it has gone 7 % without hearing any. A beat rate that grew means the other way.
+ * Counts beats over three seconds, give or take 0.3 a second (flutter smears them). More than six a
+ * second it can't tell apart: it goes on by steps of 0.3 %, which can't step over what it can hear,
+ * and turns back when it has gone 7 % without hearing any. A beat rate that grew means the other
+ * way.
  */
 typedef struct listener {
     hand h;
@@ -327,7 +330,7 @@ static outcome by_beats(double error, uint64_t seed, int musician)
     return o;
 }
 
-/* --- tables ---------------------------------------------------------------------------------------- */
+/* --- tables ----------------------------------------------------------------------------- */
 
 typedef struct tally {
     double turns[1000], times[1000], left[1000];
@@ -388,10 +391,11 @@ static void hands(size_t runs)
         90.0, 100.0);
 }
 
-/* --- a step ------------------------------------------------------------------------------------------ */
+/* --- a step ----------------------------------------------------------------------------- */
 
-/* Time from the step until a reading says so: one nudge, its size and the error right. NaN: never. */
-static double step_time(uint64_t seed, double motor_s, double *size)
+/* Time from the step until a reading says so: one nudge, its size and the error
+ * right. NaN: never. */
+static double step_time(uint64_t seed, double motor_s, double *size, int *right)
 {
     static float frames[2 * BLOCK];
     es_scenario s = deck_with_flutter(1.0, seed);
@@ -417,6 +421,8 @@ static double step_time(uint64_t seed, double motor_s, double *size)
             turned = 1;
         }
     }
+    double truth = es_rehearsal_settled_error(deck);
+    *right = fabs(now.error_percent - 100.0 * truth) <= now.u95_percent; /* false for NaN */
     *size = isnan(took) ? (double)NAN : fabs(now.nudges[now.nudge_count - 1].size_percent);
     es_trim_destroy(trim);
     es_rehearsal_destroy(deck);
@@ -426,25 +432,29 @@ static double step_time(uint64_t seed, double motor_s, double *size)
 static void steps(size_t runs, double motor_s, double limit_s)
 {
     static double took[1000], size[1000];
-    size_t seen = 0;
+    size_t seen = 0, right = 0;
     char what[80];
     for (size_t i = 0; i < runs; i++) {
-        double one, t = step_time(i + 1, motor_s, &one);
+        int is_right;
+        double one, t = step_time(i + 1, motor_s, &one, &is_right);
         if (isnan(t))
             continue;
+        right += (size_t)is_right;
         took[seen] = t;
         size[seen++] = one;
     }
-    snprintf(what, sizeof what, "step of 0.1 %%, motor %.2f s: to a settled reading, median", motor_s);
+    snprintf(what, sizeof what, "step of 0.1 %%, motor %.2f s: to a settled reading, median",
+             motor_s);
     say(what, quantile(took, seen, 0.5), "s", 0.0, limit_s);
     tell("   95 %", quantile(took, seen, 0.95), "s");
     tell("   size then read: 5 %", quantile(size, seen, 0.05), "%");
     tell("   size then read: median", quantile(size, seen, 0.5), "%");
     tell("   size then read: 95 %", quantile(size, seen, 0.95), "%");
+    tell("   settled speed within the u95 then shown", share(right, seen), "%");
     say("   seen within 12 s", share(seen, runs), "%", 98.0, 100.0);
 }
 
-/* --- cost ------------------------------------------------------------------------------------------------ */
+/* --- cost ------------------------------------------------------------------------------- */
 
 static void cost(void)
 {

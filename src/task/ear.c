@@ -143,10 +143,12 @@ size_t es_ear_push(es_ear *e, const float *frames, size_t frame_count)
     return completed;
 }
 
-static const char *side(const es_ear *e, int c)
+static void add_name(const es_ear *e, int c, es_text *why)
 {
-    static const char *const pair[] = {"left", "right"};
-    return e->config.channels == 2 ? pair[c] : "this";
+    if (e->config.channels == 2)
+        es_text_add(why, "the %s channel", c ? "right" : "left");
+    else
+        es_text_add(why, "channel %d", c + 1);
 }
 
 static void say_why(const es_ear *e, int best, int others, double lead_db, es_ear_pick *pick)
@@ -156,12 +158,19 @@ static void say_why(const es_ear *e, int best, int others, double lead_db, es_ea
         es_text_add(&why, "the only one");
     else if (e->config.channel)
         es_text_add(&why, "as asked for");
-    else if (!others)
-        es_text_add(&why, "only the %s channel carries the tone", side(e, best));
-    else if (lead_db > CLEARLY_DB)
-        es_text_add(&why, "the %s channel is the cleaner by %.0f dB", side(e, best), lead_db);
-    else
+    else if (!others) {
+        es_text_add(&why, "only ");
+        add_name(e, best, &why);
+        es_text_add(&why, " carries the tone");
+    } else if (lead_db > CLEARLY_DB) {
+        add_name(e, best, &why);
+        es_text_add(&why, " is the cleaner by %.0f dB", lead_db);
+    } else if (best == 0)
         es_text_add(&why, "the channels are alike; the first was taken");
+    else {
+        es_text_add(&why, "no other is cleaner than ");
+        add_name(e, best, &why);
+    }
 }
 
 int es_ear_pick_now(const es_ear *e, es_ear_pick *pick)

@@ -114,7 +114,12 @@ static void look_at_size(const es_gate_limits *l, const es_check_result *r, es_n
                      s->error_percent < 0.0
                          ? "belt, roller, bearings and motor"
                          : "capstan (dirt), belt and pulley size, and the motor's regulator");
-    if (s->u95_percent > l->u95_percent || isnan(s->u95_percent))
+    if (isnan(s->u95_percent))
+        es_notes_add(
+            why, "unsure",
+            "How well the speed is known can't be told: too little to set anything by; play "
+            "longer.");
+    else if (s->u95_percent > l->u95_percent)
         es_notes_add(why, "unsure",
                      "The speed is known only within %.2f %%: too little to set anything by; play "
                      "longer.",

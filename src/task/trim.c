@@ -15,23 +15,24 @@
 #define LOST_S 0.5     /* listen for it anew                        */
 #define FORGET_S 5.0   /* a turn in progress is given up            */
 #define LOOK_EVERY_S 1.0
+#define HISS_FS 0.003  /* rms; softer noise than this is an open input or a tape at rest ... */
+#define HISS_SHARE 0.1 /* ... and so is noise below this share of the tone that was there    */
 
-/* --- life ---------------------------------------------------------------------------- */
+/* --- life ------------------------------------------------------------------------------- */
 
 es_trim_config es_trim_defaults(double rate_hz, int channels)
 {
-    return (es_trim_config){.rate_hz = rate_hz,
-                            .channels = channels,
-                            .tape_error = (double)NAN,
-                            .tape_u = (double)NAN,
-                            .clock_ppm = (double)NAN,
-                            .tolerance = 0.001,
-                            .hold_s = 3.0,
-                            .geometry = es_geometry_defaults(ES_CASSETTE),
-                            .limits = {.drift_per_min = 0.003,
-                                       .nudges_most = 20,
-                                       .short_share = 0.2,
-                                       .patience_s = 5.0}};
+    return (es_trim_config){
+        .rate_hz = rate_hz,
+        .channels = channels,
+        .tape_error = (double)NAN,
+        .tape_u = (double)NAN,
+        .clock_ppm = (double)NAN,
+        .tolerance = 0.001,
+        .hold_s = 3.0,
+        .geometry = es_geometry_defaults(ES_CASSETTE),
+        .limits = {
+            .drift_per_min = 0.003, .nudges_most = 20, .short_share = 0.2, .patience_s = 5.0}};
 }
 
 static int within(double value, double low, double high)
@@ -168,7 +169,7 @@ es_status es_trim_aim(es_trim *t, double target, double tolerance)
     return ES_OK;
 }
 
-/* --- listening ------------------------------------------------------------------------------ */
+/* --- listening -------------------------------------------------------------------------- */
 
 static double seconds(const es_trim *t, uint64_t frames)
 {
@@ -192,6 +193,7 @@ static void tune(es_trim *t, const es_ear_pick *pick)
         return;
     t->channel = pick->channel;
     t->snr_db = pick->finding.snr_db;
+    t->tone_fs = pick->finding.amplitude_fs;
     es_ear_settle_on(t->ear, t->channel, t->nominal_hz * (1.0 - REACH),
                      t->nominal_hz * (1.0 + REACH));
     es_ear_restart(t->ear);
@@ -222,6 +224,9 @@ static int is_near(const es_trim *t, double hz)
 static const char *why_nothing(const es_trim *t)
 {
     es_finding f = es_trim_loudest(t);
+    int hiss = f.sound == ES_SOUND_OTHER && f.rms_fs < fmax(HISS_FS, HISS_SHARE * t->tone_fs);
+    if (hiss)
+        return t->had_tone ? "gone" : "silence";
     if (f.sound == ES_SOUND_TONES)
         return "two-tones";
     if (f.sound == ES_SOUND_OTHER)
@@ -288,7 +293,7 @@ static void follow(es_trim *t, const float *frames, size_t count)
     }
 }
 
-/* --- snapshots -------------------------------------------------------------------------------- */
+/* --- snapshots -------------------------------------------------------------------------- */
 
 /* The last 50 ms as heard; NaN: no tone. */
 static double live(const es_trim *t)
@@ -311,6 +316,7 @@ void es_trim_now(const es_trim *t, es_trim_snapshot *out)
     out->input_peak_fs = (double)t->peak;
     out->snr_db = t->following ? t->snr_db : (double)NAN;
     out->nominal_hz = t->nominal_hz;
+    out->reference_hz = t->nominal_hz * (1.0 + t->config.target) / (1.0 + es_coach_error(t, 0.0));
     out->tape_error_percent = 100.0 * t->config.tape_error;
     out->overruns = s->overruns;
     out->nudge_count = s->nudge_count;
@@ -359,7 +365,7 @@ void es_trim_session_of(const es_trim *t, es_trim_session *out)
     out->final = t->coach.final;
 }
 
-/* --- frames ------------------------------------------------------------------------------------- */
+/* --- frames ----------------------------------------------------------------------------- */
 
 /* The chunk with zeros for what is not finite. */
 static const float *cleaned(es_trim *t, const float *frames, size_t samples)

@@ -1,55 +1,41 @@
 #include "task/trim_inside.h"
 
 #include "evenspool/base/text.h"
-#include "evenspool/base/units.h"
-#include "evenspool/signal/tone_fit.h"
-#include "evenspool/trust/uncertainty.h"
 
 #include <math.h>
 #include <string.h>
 
-#define USUAL_TURN_S 0.13      /* of a capstan whose sizes are not known                      */
-#define CLOCK_LIMIT 100e-6     /* unmeasured sound cards; common practice, no source          */
-#define CLOCK_LEFT 5e-6        /* what warmth leaves of a measured one; common practice       */
-#define SHOWN_TOLERANCES 0.6   /* a figure is shown when its u95 is below this part of the tolerance ... */
-#define SHOWN_ERRORS 0.25      /* ... or of the way to the target                              */
-#define MEET_S 4.0             /* of steady speed, before the first turn is asked for          */
-#define SURE_S 5.0             /* waited for, inside the tolerance but not sure yet           */
-#define SURE_SHARE 0.88        /* of the tolerance: nearer to its edge is no use waiting      */
-#define ENTER_SHARE 0.96       /* of the tolerance, to come there; all of it, to stay         */
-#define HOLDS_MOST 4.0         /* a final reading that takes so many times too long is given up */
-#define REACTION_S 0.45        /* of a hand, from a figure to the next turn                    */
-#define NUDGE_SPREADS 3.0      /* a smaller change is no nudge                                */
-#define NUDGE_LEAST 1e-4       /* fraction; nor is one below this                             */
-#define OVERSHOOT_LEAST 0.1    /* of the nudge; less is not told from flutter                 */
-#define KEEP_RATIO 1.3         /* advice is not changed for less                              */
-#define FAR_TOLERANCES 3.0     /* from the target: then a trimmer that does no more is at its end */
-#define RANGE_PATIENCE 2.5     /* times the patience, after a short turn                      */
-#define FLUTTER_DOF 5.0        /* so well the scatter must be known                           */
-#define FLUTTER_OVER 0.8       /* of the tolerance: so small it must be to be no longer too large */
-#define FLUTTER_S 8.0          /* averaged before flutter is called too large                 */
-#define SHOWN_ANYWAY_S 6.0     /* so long an average is shown however unsure it is            */
+#define USUAL_TURN_S 0.13 /* of a capstan whose sizes are not known                      */
+#define SHOWN_TOLERANCES                                                                           \
+    0.6 /* a figure is shown when its u95 is below this part of the tolerance ... */
+#define SHOWN_ERRORS 0.25 /* ... or of the way to the target                              */
+#define AT_WORK_S 5.0     /* the mean reaches no farther back while a turn is asked for   */
+#define MEET_S 6.0        /* of steady speed, before the first turn is asked for          */
+#define SURE_S 5.0        /* waited for, inside the tolerance but not sure yet           */
+#define SURE_SHARE 0.88   /* of the tolerance: nearer to its edge is no use waiting      */
+#define ENTER_SHARE 0.96  /* of the tolerance, to come there; all of it, to stay         */
+#define HOLDS_MOST 4.0    /* a final reading that takes so many times too long is given up */
+#define ODD_MOST 4        /* changes that no hand makes, without an even stretch between  */
+#define EVEN_S 2.0
+#define KEEP_RATIO 1.3     /* advice is not changed for less                              */
+#define FAR_TOLERANCES 3.0 /* from the target: then a trimmer that does no more is at its end */
+#define RANGE_PATIENCE 2.5 /* times the patience, after a short turn                      */
+#define FLUTTER_DOF 5.0    /* so well the scatter must be known                           */
+#define FLUTTER_OVER 0.8   /* of the tolerance: so small it must be to be no longer too large */
+#define FLUTTER_S 8.0      /* averaged before flutter is called too large                 */
+#define SHOWN_ANYWAY_S 6.0 /* so long an average is shown however unsure it is            */
+#define CALM_S 0.5         /* at the beginning, before it is called settling */
 #define SWING_EVERY_S 1.0
 #define PERIOD_ALIKE 0.03
 #define PERIOD_LOW_S 0.06
 #define PERIOD_HIGH_S 0.25
 
-static int64_t ticks_of(double seconds)
-{
-    return (int64_t)(seconds * ES_TICKS_HZ);
-}
-
-static double seconds_of(int64_t ticks)
-{
-    return (double)ticks / ES_TICKS_HZ;
-}
-
-/* --- start and breaks -------------------------------------------------------------------------- */
+/* --- start and breaks ------------------------------------------------------------------- */
 
 static int64_t turn_ticks(double turn_s)
 {
     return turn_s >= PERIOD_LOW_S && turn_s <= PERIOD_HIGH_S ? llround(turn_s * ES_TICKS_HZ)
-                                                            : llround(USUAL_TURN_S * ES_TICKS_HZ);
+                                                             : llround(USUAL_TURN_S * ES_TICKS_HZ);
 }
 
 void es_coach_start(es_trim *t)
@@ -64,32 +50,18 @@ void es_coach_start(es_trim *t)
     c->asked_since = c->there_since = -1;
 }
 
+static void ask_for_nothing(es_coach *c)
+{
+    c->asked.factor = (double)NAN;
+    c->asked_since = -1;
+    c->unseen = 0;
+}
+
 static void show_nothing(es_coach *c)
 {
-    c->error = c->u95 = c->averaged_s = c->asked.factor = (double)NAN;
-    c->asked_since = -1;
-    c->unseen = c->making_sure = c->meeting = 0;
-}
-
-/* Nobody reads a figure and acts on it so soon: the last nudge simply was not over. */
-static int goes_on(const es_coach *c, int seen)
-{
-    return seen && c->last_open && c->plateau.moved - c->last_closed < ticks_of(REACTION_S);
-}
-
-static void open_move(es_trim *t, const es_mean *before, double time_s, int seen)
-{
-    es_coach *c = &t->coach;
-    if (!c->move.open && goes_on(c, seen)) {
-        c->move.open = c->move.again = 1;
-    } else if (!c->move.open) {
-        c->move = (es_trim_move){.open = 1, .time_s = time_s, .before = *before};
-        c->move.asked = es_hand_of_last(&c->hand, c->asked);
-        c->move.low = c->move.high = before->value;
-    }
-    c->move.seen |= seen;
-    c->last_open = 0;
-    c->there_since = -1;
+    c->error = c->u95 = c->averaged_s = (double)NAN;
+    c->making_sure = c->meeting = 0;
+    ask_for_nothing(c);
 }
 
 void es_coach_break(es_trim *t, int may_have_moved)
@@ -97,7 +69,7 @@ void es_coach_break(es_trim *t, int may_have_moved)
     es_coach *c = &t->coach;
     if (may_have_moved && c->plateau.pace == ES_PACE_STEADY) {
         es_mean before = es_plateau_mean(&c->plateau);
-        open_move(t, &before, (double)t->frames / t->config.rate_hz, 0);
+        es_move_open(t, &before, (double)t->frames / t->config.rate_hz, 0);
     }
     es_curve_break(&t->curve);
     es_plateau_break(&c->plateau);
@@ -124,110 +96,7 @@ void es_coach_lose(es_trim *t, const char *reason)
     show_nothing(&t->coach);
 }
 
-/* --- figures ----------------------------------------------------------------------------------- */
-
-double es_coach_error(const es_trim *t, double heard)
-{
-    double tape = isnan(t->config.tape_error) ? 0.0 : t->config.tape_error;
-    double clock = isnan(t->config.clock_ppm) ? 0.0 : 1e-6 * t->config.clock_ppm;
-    return es_true_error(heard, tape, clock);
-}
-
-static double noise_u(const es_trim *t, const es_mean *m)
-{
-    if (isnan(t->snr_db))
-        return 0.0; /* not looked yet; the scatter holds the noise as well */
-    double snr = pow(10.0, t->snr_db / 10.0);
-    return es_frequency_bound_hz(t->config.rate_hz, seconds_of(m->ticks), snr) / t->nominal_hz;
-}
-
-/* Expanded uncertainty of a mean: flutter, noise, tape and clock (docs/methods.md#trim). */
-static double u95_of(const es_trim *t, const es_mean *m)
-{
-    double limit = isnan(t->config.clock_ppm) ? CLOCK_LIMIT : CLOCK_LEFT;
-    double tape = isnan(t->config.tape_error) || isnan(t->config.tape_u) ? 0.0 : t->config.tape_u;
-    double widened = m->u * es_coverage_factor(ES_LEVEL_95, fmax(m->dof, 1.0)) / 1.959964;
-    double noise = noise_u(t, m);
-    double normal = sqrt(widened * widened + noise * noise + tape * tape);
-    return es_expanded_by_shape(ES_LEVEL_95, normal, &limit, 1);
-}
-
-/* --- nudges ------------------------------------------------------------------------------------- */
-
-static void watch_move(es_trim *t)
-{
-    es_coach *c = &t->coach;
-    int64_t end = t->curve.end;
-    double now = es_curve_mean(&t->curve, end - c->plateau.turn, end);
-    if (!c->move.open || end - c->plateau.turn < c->plateau.moved)
-        return;
-    c->move.low = fmin(c->move.low, now);
-    c->move.high = fmax(c->move.high, now);
-}
-
-/* How far the speed went past where it settled, as a share of the change. */
-static double overshoot(const es_coach *c, double before, double after)
-{
-    double past = after > before ? c->move.high - after : after - c->move.low;
-    double share = past / fabs(after - before);
-    double noise = 2.0 * sqrt(es_scatter_guess(&c->plateau.scatter, 1.0));
-    return share >= OVERSHOOT_LEAST && past > noise ? share : 0.0;
-}
-
-static es_nudge *last_nudge(es_trim_session *s)
-{
-    size_t kept = s->nudge_count < ES_NUDGES_MOST ? s->nudge_count : ES_NUDGES_MOST;
-    return &s->nudges[kept - 1];
-}
-
-static es_nudge *add_nudge(es_trim_session *s)
-{
-    if (s->nudge_count >= ES_NUDGES_MOST)
-        memmove(s->nudges, s->nudges + 1, (ES_NUDGES_MOST - 1) * sizeof *s->nudges);
-    s->nudge_count++;
-    return last_nudge(s);
-}
-
-/* The last nudge again, with its size as it is known by now. */
-static void refine_last(es_trim *t, const es_mean *after)
-{
-    es_coach *c = &t->coach;
-    double size = es_coach_error(t, after->value) - es_coach_error(t, c->last_before.value);
-    es_nudge *nudge = last_nudge(t->record.session);
-    c->hand = c->hand_before;
-    es_hand_turn made = es_hand_take(&c->hand, size, c->last_asked, t->config.limits.short_share);
-    nudge->size_percent = 100.0 * size;
-    nudge->reversal = made.reversal;
-}
-
-/* The speed is steady again: was it a nudge? */
-static void close_move(es_trim *t, const es_mean *after)
-{
-    es_coach *c = &t->coach;
-    es_trim_move *m = &c->move;
-    double size = after->value - m->before.value;
-    double spread = hypot(after->u, m->before.u);
-    m->open = 0;
-    c->last_closed = t->curve.end;
-    if (m->again) {
-        c->last_open = 1;
-        refine_last(t, after);
-        return;
-    }
-    if (!(fabs(size) > fmax(NUDGE_LEAST, NUDGE_SPREADS * spread)))
-        return;
-    es_nudge *nudge = add_nudge(t->record.session);
-    *nudge = (es_nudge){.time_s = m->time_s, .asked = m->asked};
-    nudge->overshoot = m->seen ? overshoot(c, m->before.value, after->value) : 0.0;
-    c->hand_before = c->hand;
-    c->last_before = m->before;
-    c->last_asked = m->asked;
-    c->last_open = 1;
-    c->final = 0;
-    refine_last(t, after);
-}
-
-/* --- what to do next ----------------------------------------------------------------------------- */
+/* --- what to do next -------------------------------------------------------------------- */
 
 static double need(const es_trim *t)
 {
@@ -247,7 +116,7 @@ static void ask_for_turn(es_trim *t)
         c->asked = now;
     if (c->asked_since < 0)
         c->asked_since = t->curve.end;
-    double waited_s = seconds_of(t->curve.end - c->asked_since);
+    double waited_s = es_tick_seconds(t->curve.end - c->asked_since);
     c->unseen = waited_s > t->config.limits.patience_s;
 }
 
@@ -255,32 +124,33 @@ static void ask_for_turn(es_trim *t)
 static int flutter_is_too_large(const es_trim *t)
 {
     const es_coach *c = &t->coach;
-    int64_t longest = ticks_of(ES_PLATEAU_MOST_S);
+    int64_t longest = es_ticks_of(ES_PLATEAU_MOST_S);
     es_mean m = {.ticks = longest};
-    m.u = sqrt(es_scatter_variance(&c->plateau.scatter, (double)(longest / c->plateau.turn), &m.dof));
+    m.u =
+        sqrt(es_scatter_variance(&c->plateau.scatter, (double)(longest / c->plateau.turn), &m.dof));
     double bound = c->state == ES_TRIM_LOOK_FIRST ? FLUTTER_OVER : 1.0;
-    return m.dof >= FLUTTER_DOF && u95_of(t, &m) > bound * t->config.tolerance;
+    return m.dof >= FLUTTER_DOF && es_coach_u95(t, &m) > bound * t->config.tolerance;
 }
 
-static const char *reason_to_look_first(const es_trim *t, const es_mean *m)
+static const char *reason_to_look_first(const es_trim *t)
 {
     const es_coach *c = &t->coach;
     const es_trim_limits *l = &t->config.limits;
-    double waited_s = c->asked_since < 0 ? 0.0 : seconds_of(t->curve.end - c->asked_since);
+    double waited_s = c->asked_since < 0 ? 0.0 : es_tick_seconds(t->curve.end - c->asked_since);
     int far = fabs(need(t)) > FAR_TOLERANCES * t->config.tolerance;
     if (fabs(c->plateau.drift_per_s) * 60.0 > l->drift_per_min)
         return "drift";
-    if (m->ticks >= ticks_of(FLUTTER_S) && flutter_is_too_large(t))
+    if (t->curve.end - c->plateau.start >= es_ticks_of(FLUTTER_S) && flutter_is_too_large(t))
         return "flutter";
-    if (far && (c->hand.short_turns >= 2 || (c->hand.short_turns == 1 &&
-                                             waited_s > RANGE_PATIENCE * l->patience_s)))
+    if (far && (c->hand.short_turns >= 2 ||
+                (c->hand.short_turns == 1 && waited_s > RANGE_PATIENCE * l->patience_s)))
         return "range";
     if ((int)t->record.session->nudge_count - c->nudges_at_stop >= l->nudges_most)
         return "no-progress";
     return NULL;
 }
 
-/* --- there ------------------------------------------------------------------------------------------ */
+/* --- there ------------------------------------------------------------------------------ */
 
 static int inside(const es_trim *t, double error, double u95, double share)
 {
@@ -289,24 +159,23 @@ static int inside(const es_trim *t, double error, double u95, double share)
 
 static double held_s(const es_coach *c)
 {
-    return c->there_since < 0 ? 0.0 : seconds_of(c->plateau.curve->end - c->there_since);
+    return c->there_since < 0 ? 0.0 : es_tick_seconds(c->plateau.curve->end - c->there_since);
 }
 
 static void take_final(es_trim *t)
 {
     es_coach *c = &t->coach;
     es_mean held = es_plateau_mean_from(&c->plateau, c->there_since);
-    double error = es_coach_error(t, held.value), u95 = u95_of(t, &held);
+    double error = es_coach_error(t, held.value), u95 = es_coach_u95(t, &held);
     if (!inside(t, error, u95, 1.0))
         return;
     c->final = 1;
     c->final_error = error;
     c->final_u95 = u95;
-    t->record.session->as_left =
-        (es_trim_reading){.time_s = (double)t->frames / t->config.rate_hz,
-                          .error_percent = 100.0 * error,
-                          .u95_percent = 100.0 * u95,
-                          .averaged_s = seconds_of(held.ticks)};
+    t->record.session->as_left = (es_trim_reading){.time_s = (double)t->frames / t->config.rate_hz,
+                                                   .error_percent = 100.0 * error,
+                                                   .u95_percent = 100.0 * u95,
+                                                   .averaged_s = es_tick_seconds(held.ticks)};
 }
 
 /* 1: at the target and sure of it. */
@@ -328,7 +197,7 @@ static int judge_there(es_trim *t)
     return c->final || held <= HOLDS_MOST * hold;
 }
 
-/* --- states ----------------------------------------------------------------------------------------- */
+/* --- states ----------------------------------------------------------------------------- */
 
 static void keep_reading(es_trim *t)
 {
@@ -344,66 +213,78 @@ static void keep_reading(es_trim *t)
         s->as_left = r;
 }
 
-static void judge_reading(es_trim *t, const es_mean *m)
+static void judge_reading(es_trim *t)
 {
     es_coach *c = &t->coach;
     c->state = ES_TRIM_READING;
     c->reason = "";
     c->making_sure = c->meeting = 0;
     keep_reading(t);
-    const char *reason = c->final ? NULL : reason_to_look_first(t, m);
+    const char *reason = c->final ? NULL : reason_to_look_first(t);
     if (reason) {
         c->state = ES_TRIM_LOOK_FIRST;
         c->reason = reason;
+        ask_for_nothing(c);
         return;
     }
     if (judge_there(t)) {
         c->state = ES_TRIM_THERE;
-        c->asked.factor = (double)NAN;
-        c->asked_since = -1;
-        c->unseen = 0;
+        ask_for_nothing(c);
         return;
     }
     c->meeting = !c->met;
     if (c->meeting) {
-        c->met = t->curve.end - c->plateau.start >= ticks_of(MEET_S);
+        c->met = t->curve.end - c->plateau.start >= es_ticks_of(MEET_S);
         return;
     }
     int64_t waited = t->curve.end - c->plateau.moved;
-    c->making_sure = fabs(need(t)) <= SURE_SHARE * t->config.tolerance && waited < ticks_of(SURE_S);
+    c->making_sure =
+        fabs(need(t)) <= SURE_SHARE * t->config.tolerance && waited < es_ticks_of(SURE_S);
     if (c->making_sure)
-        c->asked.factor = (double)NAN;
+        ask_for_nothing(c);
     else
         ask_for_turn(t);
+}
+
+/* Once a turn is asked for, a hand may be at work with steps too small to be seen: what was long
+ * ago does not count. */
+static es_mean mean_now(const es_trim *t)
+{
+    const es_coach *c = &t->coach;
+    int64_t from = c->plateau.start, recent = t->curve.end - es_ticks_of(AT_WORK_S);
+    if (c->asked_since >= 0 && recent > from)
+        from = recent;
+    return es_plateau_mean_from(&c->plateau, from);
 }
 
 /* A plateau that can be averaged: a figure, if it is good enough to be shown. */
 static void judge_steady(es_trim *t)
 {
     es_coach *c = &t->coach;
-    es_mean m = es_plateau_mean(&c->plateau);
-    double error = es_coach_error(t, m.value), u95 = u95_of(t, &m);
-    double bound = fmax(SHOWN_TOLERANCES * t->config.tolerance,
-                        SHOWN_ERRORS * fabs(t->config.target - error));
-    int shown = c->state == ES_TRIM_READING || c->state == ES_TRIM_THERE ||
-                c->state == ES_TRIM_LOOK_FIRST;
-    if (!(u95 <= (shown ? 1.5 * bound : bound)) && m.ticks < ticks_of(SHOWN_ANYWAY_S)) {
+    es_mean m = mean_now(t);
+    double error = es_coach_error(t, m.value), u95 = es_coach_u95(t, &m);
+    double bound =
+        fmax(SHOWN_TOLERANCES * t->config.tolerance, SHOWN_ERRORS * fabs(t->config.target - error));
+    int shown =
+        c->state == ES_TRIM_READING || c->state == ES_TRIM_THERE || c->state == ES_TRIM_LOOK_FIRST;
+    if (!(u95 <= (shown ? 1.5 * bound : bound)) && m.ticks < es_ticks_of(SHOWN_ANYWAY_S)) {
         c->state = ES_TRIM_SETTLING;
         c->there_since = -1;
         show_nothing(c);
         return;
     }
     if (c->move.open)
-        close_move(t, &m);
+        es_move_close(t, &m);
     else if (c->last_open)
-        refine_last(t, &m);
+        es_move_refine(t, &m);
     c->error = error;
     c->u95 = u95;
-    c->averaged_s = seconds_of(m.ticks);
-    judge_reading(t, &m);
+    c->averaged_s = es_tick_seconds(m.ticks);
+    judge_reading(t);
 }
 
-/* The capstan's turn, where its size is not known: the strongest swing, if two looks agree on it. */
+/* The capstan's turn, where its size is not known: the strongest swing, if two
+ * looks agree on it. */
 static void listen_for_turn(es_coach *c, const es_swings *swings)
 {
     double before_hz = c->period_hz;
@@ -421,7 +302,7 @@ static void look_for_swings(es_trim *t)
     es_coach *c = &t->coach;
     if (t->curve.end < c->next_swing)
         return;
-    c->next_swing = t->curve.end + ticks_of(SWING_EVERY_S);
+    c->next_swing = t->curve.end + es_ticks_of(SWING_EVERY_S);
     es_plateau_find_swings(&c->plateau, t->points);
     if (!(t->config.geometry.capstan_m > 0.0))
         listen_for_turn(c, &t->curve.swings);
@@ -430,10 +311,10 @@ static void look_for_swings(es_trim *t)
 static void judge_not_steady(es_trim *t)
 {
     es_coach *c = &t->coach;
-    int moving = c->plateau.pace == ES_PACE_MOVING;
-    c->state = !moving              ? ES_TRIM_SETTLING
-               : c->move.seen && c->move.open ? ES_TRIM_TURNING
-                                    : ES_TRIM_UNSTEADY;
+    const es_plateau *p = &c->plateau;
+    int hand = c->move.seen && c->move.open;
+    int calm = p->pace == ES_PACE_CALM && (hand || t->curve.end - p->start >= es_ticks_of(CALM_S));
+    c->state = calm ? ES_TRIM_SETTLING : hand ? ES_TRIM_TURNING : ES_TRIM_UNSTEADY;
     c->reason = "";
     c->there_since = -1;
     show_nothing(c);
@@ -448,19 +329,25 @@ void es_coach_look(es_trim *t)
     if (changed) {
         if (c->state == ES_TRIM_LOOK_FIRST)
             c->nudges_at_stop = (int)t->record.session->nudge_count;
-        open_move(t, &c->plateau.before, es_curve_tick(&t->curve, c->plateau.moved)->time_s, 1);
+        es_move_open(t, &c->plateau.before, es_curve_tick(&t->curve, c->plateau.moved)->time_s, 1);
         c->final = 0;
     }
-    watch_move(t);
+    es_move_watch(t);
+    if (c->odd_changes >= ODD_MOST) { /* no hand does such things so often */
+        es_plateau_accept(&c->plateau);
+        c->odd_changes = 0;
+    }
     if (c->plateau.pace != ES_PACE_STEADY) {
         judge_not_steady(t);
         return;
     }
+    if (t->curve.end - c->plateau.start >= es_ticks_of(EVEN_S))
+        c->odd_changes = 0;
     look_for_swings(t);
     judge_steady(t);
 }
 
-/* --- report ------------------------------------------------------------------------------------------ */
+/* --- report ----------------------------------------------------------------------------- */
 
 static int direction(const es_trim *t)
 {
@@ -488,7 +375,7 @@ void es_coach_report(const es_trim *t, es_trim_snapshot *out)
     out->move_factor = c->state == ES_TRIM_READING ? c->asked.factor : none;
     out->move_of_first = !isnan(out->move_factor) && c->asked.of_first;
     out->unseen_factor = c->state == ES_TRIM_READING && c->unseen ? 1.0 : none;
-    out->turn_s = seconds_of(c->plateau.turn);
+    out->turn_s = es_tick_seconds(c->plateau.turn);
     out->scatter_percent = 100.0 * sqrt(es_scatter_variance(&c->plateau.scatter, 1.0, &dof));
     out->backlash_percent = 100.0 * es_hand_backlash(&c->hand);
     es_text reason = es_text_over(out->reason, sizeof out->reason);

@@ -1,7 +1,7 @@
 /*
- * Curve: the last 40 s of the speed in ticks of twelve tracker readings (about 10 ms), as heard and with the
- * steady swings taken off, with sums from which the mean over any span follows at once. Ticks are
- * numbered from 0 and never renumbered.
+ * Curve: the last 40 s of the speed in ticks of twelve tracker readings (about 10 ms), as heard and
+ * with the steady swings taken off, with sums from which the mean over any span follows at once.
+ * Ticks are numbered from 0 and never renumbered.
  */
 #ifndef ES_TASK_TRIM_CURVE_H
 #define ES_TASK_TRIM_CURVE_H
@@ -15,6 +15,16 @@
 #define ES_TICK_READINGS 12
 #define ES_TICKS_HZ (ES_READINGS_HZ / ES_TICK_READINGS)
 #define ES_CURVE_TICKS 4096 /* kept */
+
+static inline int64_t es_ticks_of(double seconds)
+{
+    return (int64_t)(seconds * ES_TICKS_HZ);
+}
+
+static inline double es_tick_seconds(int64_t ticks)
+{
+    return (double)ticks / ES_TICKS_HZ;
+}
 
 typedef struct es_tick {
     double heard;  /* speed as heard [fraction]; NaN: no good tone           */

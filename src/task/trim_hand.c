@@ -4,17 +4,32 @@
 
 #define USUAL_TREMBLE 1e-3 /* of a hand, before it is known [fraction of speed] */
 #define USUAL_WEIGHT 2.0
-#define STRANGE 3.5       /* standard deviations: the hand did something else than it was asked */
-#define LOST_WEIGHT 2.0   /* reversals without loss that are taken for granted */
+#define STRANGE 3.5 /* standard deviations: the hand did something else than it was asked */
+#define NO_PLAY_WEIGHT 1.0
 #define SHORT_TREMBLES 4.0
-#define LEAP_MOST 10.0     /* times the last turn  */
-#define LEAP_STRANGE 3.0   /* the same, when the last turn was a surprise */
-#define HAIR 0.25          /* of the first turn: a smaller one is no measure for ... */
-#define HAIR_LEAP 2.0      /* ... one larger than so many of it */
+#define LEAP_MOST 10.0   /* times the last turn  */
+#define LEAP_STRANGE 3.0 /* the same, when the last turn was a surprise */
+#define HAIR 0.25        /* of the first turn: a smaller one is no measure for ... */
+#define HAIR_LEAP 2.0    /* ... one larger than so many of it */
+
+typedef struct trimmer { /* as it is known so far */
+    double gain, play;   /* play: signed like the gain */
+} trimmer;
+
+/* Least squares; that there is no play at all is taken for so many observations. */
+static trimmer known(const es_hand *h)
+{
+    double gg = h->gg + NO_PLAY_WEIGHT, scale = h->tt * gg - h->tg * h->tg;
+    trimmer t = {.gain = (h->st * gg - h->tg * h->sg) / scale,
+                 .play = (h->tg * h->st - h->tt * h->sg) / scale};
+    if (t.play * t.gain > 0.0)
+        return t;
+    return (trimmer){.gain = h->st / h->tt}; /* a loss below nothing */
+}
 
 static double gain(const es_hand *h)
 {
-    return h->products / h->squares;
+    return known(h).gain;
 }
 
 static double tremble(const es_hand *h)
@@ -23,47 +38,39 @@ static double tremble(const es_hand *h)
     return sqrt(squares / ((double)h->trembles + USUAL_WEIGHT));
 }
 
-static double play(const es_hand *h)
-{
-    return fmax(0.0, h->lost / (h->losses + LOST_WEIGHT));
-}
-
 double es_hand_backlash(const es_hand *h)
 {
-    return h->losses > 0.5 ? play(h) : (double)NAN;
+    return h->gg > 0.0 ? fabs(known(h).play) : (double)NAN;
 }
 
 static void take_first(es_hand *h, double size)
 {
     h->turns = 1;
     h->last = 1.0;
-    h->products = size;
-    h->squares = 1.0;
+    h->st = size;
+    h->tt = 1.0;
 }
 
 /* The turn was as asked for: its effect teaches gain, play and tremble. */
 static void learn(es_hand *h, double turn, double size, double surprise, double spread)
 {
-    double effect = size;
-    if (turn * h->last < 0.0) {
-        double towards = gain(h) * turn < 0.0 ? -1.0 : 1.0;
-        h->lost += (gain(h) * turn - size) * towards / (spread * spread);
-        h->losses += 1.0 / (spread * spread);
-        effect += towards * play(h);
-    }
-    h->products += effect * turn;
-    h->squares += turn * turn;
+    double sign = turn * h->last < 0.0 ? copysign(1.0, turn) : 0.0;
+    h->st += size * turn;
+    h->tt += turn * turn;
+    h->tg += turn * sign;
+    h->gg += sign * sign;
+    h->sg += size * sign;
     h->tremble_squares += surprise * surprise / (spread * spread);
     h->trembles++;
 }
 
 static double foreseen(const es_hand *h, double turn)
 {
-    double effect = gain(h) * turn;
+    trimmer t = known(h);
+    double effect = t.gain * turn;
     if (turn * h->last >= 0.0)
         return effect;
-    double loss = fmin(play(h), fabs(effect));
-    return effect < 0.0 ? effect + loss : effect - loss;
+    return effect - copysign(fmin(fabs(t.play), fabs(effect)), effect);
 }
 
 /* Far less than it should have been, and not because of play. */
@@ -85,7 +92,7 @@ es_hand_turn es_hand_take(es_hand *h, double size, double asked, double short_sh
     }
     double turn = isnan(asked) ? size / gain(h) : asked * h->last;
     double surprise = size - foreseen(h, turn);
-    double spread = sqrt(1.0 + turn * turn / h->squares); /* the gain is not sure either */
+    double spread = sqrt(1.0 + turn * turn / h->tt); /* the gain is not sure either */
     made.followed = !isnan(asked) && fabs(surprise) <= STRANGE * tremble(h) * spread;
     h->short_turns = !isnan(asked) && is_short(h, turn, size, short_share) ? h->short_turns + 1 : 0;
     if (made.followed)
@@ -110,9 +117,10 @@ es_hand_advice es_hand_advise(const es_hand *h, double need)
 {
     if (h->turns == 0 || gain(h) == 0.0)
         return (es_hand_advice){.factor = (double)NAN};
-    double turn = need / gain(h);
+    trimmer t = known(h);
+    double turn = need / t.gain;
     if (turn * h->last < 0.0)
-        turn += (need < 0.0 ? -play(h) : play(h)) / gain(h);
+        turn += copysign(fabs(t.play / t.gain), turn);
     double factor = turn / h->last;
     if (!h->strange && fabs(h->last) < HAIR && fabs(factor) > HAIR_LEAP)
         return (es_hand_advice){bounded(h, copysign(turn, factor)), 1};

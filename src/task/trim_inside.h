@@ -1,4 +1,5 @@
-/* The insides of the coach, shared by trim.c (sound in, snapshots out) and trim_coach.c (what it means). */
+/* The insides of the coach, shared by trim.c (sound in, snapshots out), trim_move.c (figures and
+ * nudges) and trim_coach.c (states and advice). */
 #ifndef ES_TASK_TRIM_INSIDE_H
 #define ES_TASK_TRIM_INSIDE_H
 
@@ -20,8 +21,8 @@ typedef struct es_trim_move { /* a change of speed that is not over yet */
     int open, seen;           /* seen: a step was seen, not only supposed (after a gap) */
     double time_s;
     es_mean before;
-    double asked; /* advice that stood before it, in last turns */
-    int again;    /* the last nudge goes on: its figure had come too early */
+    double asked;     /* advice that stood before it, in last turns */
+    int again;        /* the last nudge goes on: its figure had come too early */
     double low, high; /* extremes of the turn's mean on the way, as heard */
 } es_trim_move;
 
@@ -40,7 +41,8 @@ typedef struct es_coach {
     es_hand_advice asked;          /* the turn on show; factor NaN: none      */
     int64_t asked_since;           /* tick; -1: nothing is asked for          */
     int unseen, making_sure, meeting;
-    int met; /* this deck's flutter is known */
+    int odd_changes;     /* that came sooner than a hand could, or led nowhere */
+    int met;             /* this deck's flutter is known */
     int64_t there_since; /* tick; -1: not there */
     int final;
     double final_error, final_u95;
@@ -58,10 +60,10 @@ struct es_trim {
     es_trim_record record;
     es_notes notes;
 
-    double nominal_hz; /* NaN: not known */
-    double unusual_hz; /* a tone that is no test tone; NaN: none */
-    double snr_db;
-    int channel; /* 1 .., 0: none yet */
+    double nominal_hz;      /* NaN: not known */
+    double unusual_hz;      /* a tone that is no test tone; NaN: none */
+    double snr_db, tone_fs; /* of the tone when it was found */
+    int channel;            /* 1 .., 0: none yet */
     uint64_t frames, tuned_at, next_look, snapshots;
     int following, looking, had_tone;
     uint64_t lost_at; /* frame at which the tone was lost */
@@ -77,11 +79,32 @@ struct es_trim {
 /* What the loudest of the channels listened to is. */
 es_finding es_trim_loudest(const es_trim *trim);
 
-/* --- trim_coach.c ---- */
+/* --- trim_move.c: figures and nudges ---------------------------------------------------- */
+
+/* From what was heard [fraction] to the deck's own error. */
+double es_coach_error(const es_trim *trim, double heard);
+
+/* Expanded uncertainty of a mean: flutter, noise, tape and clock (docs/methods.md#trim). */
+double es_coach_u95(const es_trim *trim, const es_mean *mean);
+
+/* The speed was left, or may have been (not seen): a nudge begins, or the last one goes on. */
+void es_move_open(es_trim *trim, const es_mean *before, double time_s, int seen);
+
+/* Follows its extremes. */
+void es_move_watch(es_trim *trim);
+
+/* The speed is steady again: was it a nudge? If so, it is written down. */
+void es_move_close(es_trim *trim, const es_mean *after);
+
+/* The last nudge again, with its size as it is known by now. */
+void es_move_refine(es_trim *trim, const es_mean *after);
+
+/* --- trim_coach.c: states and advice ---------------------------------------------------- */
 
 void es_coach_start(es_trim *trim);
 
-/* The curve has been broken: lost input (may_have_moved: the hand was not watched), or a new tone. */
+/* The curve has been broken: lost input (may_have_moved: the hand was not
+ * watched), or a new tone. */
 void es_coach_break(es_trim *trim, int may_have_moved);
 
 /* The tone has been away for long: a move in progress is given up. */
@@ -92,9 +115,6 @@ void es_coach_look(es_trim *trim);
 
 /* No tone is being followed. */
 void es_coach_lose(es_trim *trim, const char *reason);
-
-/* From what was heard [fraction] to the deck's own error. */
-double es_coach_error(const es_trim *trim, double heard);
 
 /* All of the snapshot that is the coach's. */
 void es_coach_report(const es_trim *trim, es_trim_snapshot *out);

@@ -1,46 +1,37 @@
 #include "task/trim_plateau.h"
 
+#include "task/trim_change.h"
+
 #include <math.h>
 #include <string.h>
 
-#define FAR 5.0          /* standard deviations that make a change                        */
-#define AGAIN 4.0        /* and between two neighbouring turns, while calm               */
-#define ALIKE 3.0        /* neighbouring turns closer than this are calm                 */
-#define TAIL 2.0         /* a first turn farther off than this is a motor's approach     */
-#define REST 2e-4        /* fraction; of a motor's approach, that doesn't matter any more */
-#define ALIKE_LEAST 1e-4 /* fraction; closer is always calm                               */
-#define FAR_AT_FIRST 6.0 /* the same before the scatter is learned                        */
-#define LEARNED 30       /* turns after which it is                                      */
-#define STEADY_TURNS 3   /* at least, for a figure                                        */
-#define FIRST_TURNS 10   /* the same while the scatter is learned                        */
-#define PATIENCE_S 5.0   /* a speed that never calms down is taken as it is              */
-#define DRIFT_KEPT_S 8.0
-#define LEAN 2.0   /* times its variance that halves of a mean may differ by before it counts */
-#define DRIFTS 3   /* times in a row that a drift is seen before it is called one */
+#define AGAIN 4.0            /* and between two neighbouring turns, while calm               */
+#define ALIKE 3.0            /* neighbouring turns closer than this are calm                 */
+#define TAIL 2.0             /* a first turn farther off than this is a motor's approach     */
+#define REST 2e-4            /* fraction; of a motor's approach, that doesn't matter any more */
+#define ALIKE_LEAST 1e-4     /* fraction; closer is always calm                               */
+#define FIRST_TURNS 10       /* the same while the scatter is learned                        */
+#define PATIENCE_S 5.0       /* a speed that never calms down is taken as it is              */
+#define PATIENCE_MOST_S 10.0 /* even if it goes somewhere: that may be slow wow */
+#define ACCEPTED_S 3.0
+#define NOWHERE 1.5
+#define APPROACH_S 0.1 /* time constant of a motor, before it is known; common practice */
+#define APPROACH_MOST_S 0.6
+#define DECAYS_LEAST 1.5 /* times over which it can be guessed */
+#define LEAN 2.0 /* times its variance that halves of a mean may differ by before it counts */
 #define KEPT_S 8.0
 #define SWING_SPAN_LEAST 60 /* ticks of a plateau: shorter ones have no mean to speak of */
-#define LONGEST 32 /* turns, of the means that are compared with what was before */
-
-static int64_t ticks_of(double seconds)
-{
-    return (int64_t)(seconds * ES_TICKS_HZ);
-}
-
-static int64_t most(int64_t a, int64_t b)
-{
-    return a > b ? a : b;
-}
 
 void es_plateau_start(es_plateau *p, es_curve *curve, int64_t turn)
 {
-    *p = (es_plateau){.curve = curve, .turn = turn};
+    *p = (es_plateau){.curve = curve, .turn = turn, .approach = APPROACH_S * ES_TICKS_HZ};
     p->before = (es_mean){(double)NAN, (double)NAN, (double)NAN, 0};
     es_plateau_break(p);
 }
 
 void es_plateau_break(es_plateau *p)
 {
-    p->floor = p->start = p->moved = p->learned = p->curve->end;
+    p->floor = p->start = p->moved = p->left = p->learned = p->curve->end;
     p->pace = ES_PACE_MOVING;
     p->had_one = 0;
     p->drift_per_s = 0.0;
@@ -50,9 +41,9 @@ void es_plateau_break(es_plateau *p)
     memset(p->past, 0, sizeof p->past);
 }
 
-/* --- the mean ------------------------------------------------------------------------------ */
+/* --- the mean --------------------------------------------------------------------------- */
 
-static double guess(const es_plateau *p, int64_t ticks)
+double es_plateau_guess(const es_plateau *p, int64_t ticks)
 {
     return es_scatter_guess(&p->scatter, (double)ticks / (double)p->turn);
 }
@@ -69,7 +60,7 @@ es_mean es_plateau_mean_from(const es_plateau *p, int64_t from)
 {
     es_mean m = {.value = (double)NAN, .u = (double)NAN, .dof = (double)NAN};
     int64_t to = p->curve->end;
-    from = most(from, to - ticks_of(ES_PLATEAU_MOST_S));
+    from = es_later(from, to - es_ticks_of(ES_PLATEAU_MOST_S));
     int64_t turns = (to - from) / p->turn;
     if (turns < 1)
         return m;
@@ -87,7 +78,7 @@ es_mean es_plateau_mean(const es_plateau *p)
     return es_plateau_mean_from(p, p->start);
 }
 
-/* --- learning the scatter --------------------------------------------------------------------- */
+/* --- learning the scatter --------------------------------------------------------------- */
 
 static void learn_until(es_plateau *p, int64_t until)
 {
@@ -114,8 +105,8 @@ static void learn_anew(es_plateau *p)
 /* Lags behind, so that a change is seen before it is learned as scatter. */
 static void learn_on(es_plateau *p)
 {
-    learn_until(p, p->curve->end - STEADY_TURNS * p->turn);
-    if (p->learned - p->kept_at > ticks_of(KEPT_S)) {
+    learn_until(p, p->curve->end - ES_STEADY_TURNS * p->turn);
+    if (p->learned - p->kept_at > es_ticks_of(KEPT_S)) {
         p->kept = p->scatter;
         p->kept_at = p->learned;
     }
@@ -137,12 +128,18 @@ void es_plateau_set_turn(es_plateau *p, int64_t turn)
     learn_anew(p);
 }
 
-/* --- swings -------------------------------------------------------------------------------- */
+void es_plateau_mistrust(es_plateau *p)
+{
+    es_scatter_widen(&p->scatter);
+    es_scatter_widen(&p->kept);
+}
+
+/* --- swings ----------------------------------------------------------------------------- */
 
 /* The ticks of one plateau, less their mean. */
 static void add_span(const es_plateau *p, es_span span, int64_t first, es_swing_point *room)
 {
-    int64_t from = most(span.from, first);
+    int64_t from = es_later(span.from, first);
     double level = es_curve_mean(p->curve, from, span.to); /* less the swings known so far */
     if (span.to - from < SWING_SPAN_LEAST || isnan(level))
         return;
@@ -169,7 +166,7 @@ static double squares(const es_swing_point *point, int count, const es_swings *l
 void es_plateau_find_swings(es_plateau *p, es_swing_point *room)
 {
     es_swings found, none = {0}, had = p->curve->swings;
-    int64_t end = p->curve->end, first = most(p->floor, end - ES_SWING_SPAN);
+    int64_t end = p->curve->end, first = es_later(p->floor, end - ES_SWING_SPAN);
     int count = (int)(end - first);
     if (count < ES_SWING_LEAST)
         return;
@@ -186,95 +183,11 @@ void es_plateau_find_swings(es_plateau *p, es_swing_point *room)
     /* each takes three numbers' worth of chance with it */
     double turns = (double)count / (double)p->turn;
     p->scatter.fitted = turns / fmax(turns - 3.0 * found.count, 0.5 * turns);
-    if (!had.count && found.count)
+    if (found.count > had.count && end - p->start >= FIRST_TURNS * p->turn)
         learn_anew(p);
 }
 
-/* --- a change ---------------------------------------------------------------------------------- */
-
-/* How far, in standard deviations, the mean since tick `split` lies from that before. */
-static double step_at(const es_plateau *p, int64_t split)
-{
-    int64_t end = p->curve->end;
-    int64_t from = most(p->start, split - ticks_of(ES_PLATEAU_MOST_S));
-    double step = es_curve_mean(p->curve, split, end) - es_curve_mean(p->curve, from, split);
-    double deviation = sqrt(guess(p, end - split) + guess(p, split - from));
-    return fabs(step) / deviation; /* NaN compares as no change */
-}
-
-static int has_changed(const es_plateau *p)
-{
-    static const int64_t turns[] = {1, 2, 3, 4, 6, 8, 12, 16, 24, LONGEST};
-    double far = p->scatter.steps < LEARNED ? FAR_AT_FIRST : FAR;
-    for (size_t i = 0; i < sizeof turns / sizeof *turns; i++) {
-        int64_t split = p->curve->end - turns[i] * p->turn;
-        if (split - p->start < STEADY_TURNS * p->turn)
-            break;
-        if (step_at(p, split) > far)
-            return 1;
-    }
-    return 0;
-}
-
-/* The split that tells the two sides apart best: where the change began. */
-static int64_t where_it_changed(const es_plateau *p)
-{
-    int64_t end = p->curve->end, best = end - p->turn;
-    int64_t first = most(p->start + STEADY_TURNS * p->turn, end - (LONGEST + 8) * p->turn);
-    double farthest = 0.0;
-    for (int64_t split = first; split <= end - p->turn / 2; split++) {
-        double a = (double)(split - p->start), b = (double)(end - split);
-        double step = es_curve_mean(p->curve, split, end) -
-                      es_curve_mean(p->curve, most(p->start, split - 1000), split);
-        double gain = step * step * a * b / (a + b);
-        if (gain > farthest) {
-            farthest = gain;
-            best = split;
-        }
-    }
-    return best;
-}
-
-/* Sum of squares of the turns' means about one level each side of `split`, or about a straight
- * line (split < 0). */
-static double squares_left(const es_plateau *p, int64_t from, int64_t split, double *slope)
-{
-    double n = 0.0, x = 0.0, y = 0.0, xx = 0.0, xy = 0.0, yy = 0.0;
-    int64_t end = p->curve->end;
-    double low = split < 0 ? 0.0 : es_curve_mean(p->curve, from, split);
-    double high = split < 0 ? 0.0 : es_curve_mean(p->curve, split, end);
-    double level = es_curve_mean(p->curve, from, end);
-    for (int64_t t = from; t + p->turn <= end; t += p->turn) {
-        double value = es_curve_mean(p->curve, t, t + p->turn), at = (double)(t - from);
-        if (isnan(value))
-            continue;
-        value -= split < 0 ? level : t + p->turn / 2 < split ? low : high;
-        n += 1.0, x += at, y += value, xx += at * at, xy += at * value, yy += value * value;
-    }
-    if (split >= 0)
-        return yy;
-    double spread = xx - x * x / n, along = xy - x * y / n;
-    *slope = along / spread * ES_TICKS_HZ;
-    return yy - y * y / n - along * along / spread;
-}
-
-/* Does a straight line tell the whole span better than the step at `split`? */
-static int is_drift(es_plateau *p, int64_t split)
-{
-    double slope = 0.0;
-    int64_t from = most(p->start, p->curve->end - ticks_of(ES_PLATEAU_MOST_S));
-    if (p->curve->end - from < ticks_of(3.0))
-        return 0;
-    if (squares_left(p, from, -1, &slope) > squares_left(p, from, split, NULL))
-        return 0;
-    int same = slope > 0.0 ? p->drifts > 0 : p->drifts < 0;
-    p->drifts = (same ? p->drifts : 0) + (slope > 0.0 ? 1 : -1);
-    p->drift_per_s = p->drifts >= DRIFTS || p->drifts <= -DRIFTS ? slope : 0.0;
-    p->drift_until = p->curve->end + ticks_of(DRIFT_KEPT_S);
-    return 1;
-}
-
-/* --- calm -------------------------------------------------------------------------------------- */
+/* --- calm ------------------------------------------------------------------------------- */
 
 static double last_step(const es_plateau *p)
 {
@@ -287,7 +200,7 @@ static double last_step(const es_plateau *p)
 
 static double calm_bound(const es_plateau *p)
 {
-    return fmax(ALIKE_LEAST, ALIKE * sqrt(2.0 * guess(p, p->turn)));
+    return fmax(ALIKE_LEAST, ALIKE * sqrt(2.0 * es_plateau_guess(p, p->turn)));
 }
 
 static int calms_down(const es_plateau *p)
@@ -298,30 +211,35 @@ static int calms_down(const es_plateau *p)
 /* What is left of the approach at the beginning of the plateau. */
 static void cut_approach(es_plateau *p)
 {
-    while (p->curve->end - p->start >= (STEADY_TURNS + 1) * p->turn) {
+    while (p->curve->end - p->start >= (ES_STEADY_TURNS + 1) * p->turn) {
         int64_t second = p->start + p->turn, end = p->curve->end;
         double step =
             es_curve_mean(p->curve, p->start, second) - es_curve_mean(p->curve, second, end);
-        if (!(fabs(step) > TAIL * sqrt(guess(p, p->turn) + guess(p, end - second))))
+        if (!(fabs(step) >
+              TAIL * sqrt(es_plateau_guess(p, p->turn) + es_plateau_guess(p, end - second))))
             break;
-        p->start += most(1, p->turn / 2);
+        p->start += es_later(1, p->turn / 2);
     }
+}
+
+static int knows_scatter(const es_plateau *p)
+{
+    double dof;
+    return !isnan(es_scatter_variance(&p->scatter, 1.0, &dof));
 }
 
 static int is_steady(const es_plateau *p)
 {
-    int64_t turns = p->unlearned ? FIRST_TURNS : STEADY_TURNS;
-    double dof;
-    return p->curve->end - p->start >= turns * p->turn &&
-           !isnan(es_scatter_variance(&p->scatter, 1.0, &dof));
+    int64_t turns = p->unlearned ? FIRST_TURNS : ES_STEADY_TURNS;
+    return p->curve->end - p->start >= turns * p->turn && knows_scatter(p);
 }
 
-/* --- the look ------------------------------------------------------------------------------------ */
+/* --- the look --------------------------------------------------------------------------- */
 
 /* The mean before the change, for the size of it. */
 static void close_plateau(es_plateau *p, int64_t split)
 {
-    int64_t from = most(p->start, split - ticks_of(ES_PLATEAU_MOST_S));
+    int64_t from = es_later(p->start, split - es_ticks_of(ES_PLATEAU_MOST_S));
     double turns = (double)(split - from) / (double)p->turn;
     es_mean *m = &p->before;
     unlearn(p, split);
@@ -336,49 +254,74 @@ static void close_plateau(es_plateau *p, int64_t split)
 static int begin_moving(es_plateau *p, int64_t split)
 {
     int was_steady = p->pace == ES_PACE_STEADY;
-    if (was_steady)
+    if (was_steady) {
         close_plateau(p, split);
+        p->left = split;
+    }
     p->pace = ES_PACE_MOVING;
     p->moved = split;
     return was_steady;
 }
 
+/* Do the last seconds go nowhere, however restless they are? */
+static int goes_nowhere(const es_plateau *p)
+{
+    es_scatter own;
+    double dof;
+    int64_t end = p->curve->end, from = es_later(p->floor, end - es_ticks_of(ACCEPTED_S));
+    es_scatter_reset(&own);
+    for (int64_t to = from + p->turn; to <= end; to += p->turn)
+        es_scatter_learn(&own, p->curve, from, to, p->turn);
+    double turns = (double)(end - from) / (double)p->turn;
+    return lean(p->curve, from, end) <= NOWHERE * es_scatter_variance(&own, turns, &dof);
+}
+
 /* A speed that never calms down is taken as it is. */
 static int is_tired(const es_plateau *p)
 {
-    return p->curve->end - p->moved > ticks_of(PATIENCE_S);
+    int64_t waited = p->curve->end - p->left;
+    return waited > es_ticks_of(PATIENCE_S) &&
+           (waited > es_ticks_of(PATIENCE_MOST_S) || p->pace == ES_PACE_CALM || goes_nowhere(p));
 }
 
-/* A motor comes near its new speed ever more slowly: its time constant is guessed from how long it took
- * to come so near that it looks calm, and the plateau begins where the rest is small. */
-static int64_t end_of_approach(const es_plateau *p)
+/* A motor comes near its new speed ever more slowly: its time constant is guessed from how long it
+ * took after a large step to come so near that it looks calm, and the plateau begins where the rest
+ * is small. */
+static int64_t end_of_approach(es_plateau *p)
 {
     int64_t end = p->curve->end;
     double step = fabs(es_curve_mean(p->curve, end - p->turn, end) - p->before.value);
-    double took = (double)(end - p->turn - p->moved);
+    double decays = log(step / calm_bound(p));
     if (!p->had_one || !(step > REST))
         return end - 2 * p->turn;
-    double constant = took / fmax(1.0, log(step / calm_bound(p)));
-    return p->moved + (int64_t)(constant * log(step / REST));
+    double took = (double)(end - p->turn - p->moved);
+    if (decays > DECAYS_LEAST)
+        p->approach = fmin(took / decays, APPROACH_MOST_S * ES_TICKS_HZ);
+    int64_t from = p->moved + (int64_t)(p->approach * log(step / REST));
+    return from < end + es_ticks_of(APPROACH_MOST_S) ? from : end + es_ticks_of(APPROACH_MOST_S);
+}
+
+static void accept(es_plateau *p)
+{
+    p->start = es_later(p->floor, p->curve->end - es_ticks_of(ACCEPTED_S));
+    p->unlearned = 1;
+    p->pace = ES_PACE_CALM;
 }
 
 static void look_while_moving(es_plateau *p)
 {
     int64_t end = p->curve->end;
-    if (calms_down(p)) {
-        p->start = most(p->floor, most(end_of_approach(p), end - 2 * p->turn));
+    if (calms_down(p) && !is_tired(p)) {
+        p->start = es_later(p->floor, es_later(end_of_approach(p), end - 2 * p->turn));
+        p->pace = ES_PACE_CALM;
     } else if (is_tired(p)) {
-        p->start = most(p->floor, end - ticks_of(3.0));
-        p->unlearned = 1;
-    } else {
-        return;
+        accept(p);
     }
-    p->pace = ES_PACE_CALM;
 }
 
 static int moves_again(const es_plateau *p)
 {
-    return last_step(p) > fmax(ALIKE_LEAST, AGAIN * sqrt(2.0 * guess(p, p->turn)));
+    return last_step(p) > fmax(ALIKE_LEAST, AGAIN * sqrt(2.0 * es_plateau_guess(p, p->turn)));
 }
 
 static int look_while_calm(es_plateau *p)
@@ -389,10 +332,10 @@ static int look_while_calm(es_plateau *p)
             return 0;
         }
         cut_approach(p);
-        if (has_changed(p))
-            return begin_moving(p, where_it_changed(p));
+        if (es_change_is_seen(p))
+            return begin_moving(p, es_change_begin(p));
     }
-    if (p->unlearned)
+    if (p->unlearned || !knows_scatter(p))
         learn_anew(p);
     if (!is_steady(p))
         return 0;
@@ -404,25 +347,30 @@ static int look_while_calm(es_plateau *p)
 
 static int look_while_steady(es_plateau *p)
 {
-    if (!has_changed(p)) {
+    if (!es_change_is_seen(p)) {
         learn_on(p);
+        if (p->curve->end >= p->next_drift)
+            es_drift_look(p);
         return 0;
     }
-    int64_t split = where_it_changed(p);
-    if (!is_drift(p, split))
+    int64_t split = es_change_begin(p);
+    if (!es_change_is_drift(p, split))
         return begin_moving(p, split);
-    p->start = most(p->start, p->curve->end - ticks_of(2.0));
+    p->start = es_later(p->start, p->curve->end - es_ticks_of(2.0));
     return 0;
+}
+
+void es_plateau_accept(es_plateau *p)
+{
+    p->left = p->curve->end - 2 * es_ticks_of(PATIENCE_MOST_S);
+    accept(p);
 }
 
 int es_plateau_look(es_plateau *p)
 {
     int64_t end = p->curve->end;
-    p->start = most(p->start, end - ES_CURVE_TICKS + 4 * p->turn);
-    if (p->drifts && end >= p->drift_until) {
-        p->drifts = 0;
-        p->drift_per_s = 0.0;
-    }
+    p->start = es_later(p->start, end - ES_CURVE_TICKS + 4 * p->turn);
+    es_drift_fade(p);
     if (p->pace == ES_PACE_CALM)
         return look_while_calm(p);
     if (p->pace == ES_PACE_STEADY)

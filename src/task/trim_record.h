@@ -1,4 +1,5 @@
-/* The session's record: the last two minutes as they were, the whole session thinned to lows and highs. */
+/* The session's record: the last two minutes as they were, the whole session thinned to lows and
+ * highs. */
 #ifndef ES_TASK_TRIM_RECORD_H
 #define ES_TASK_TRIM_RECORD_H
 
@@ -6,8 +7,8 @@
 #include "evenspool/base/trim_session.h"
 
 typedef struct es_trim_record {
-    es_trim_session *session; /* trace kept as a ring */
-    size_t trace_next;        /* where the next point goes */
+    es_trim_session *session;      /* trace kept as a ring */
+    size_t trace_next;             /* where the next point goes */
     size_t block_points, in_block; /* per block of the course; in the last one so far */
 } es_trim_record;
 

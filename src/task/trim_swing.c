@@ -6,9 +6,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define STANDS_OUT 16.0   /* times the median power: chance alone comes so far once in a hundred looks */
-#define CYCLES_LEAST 2.5  /* of a swing in the span */
-#define LEAST 1e-6        /* smaller swings don't matter [fraction] */
+#define STANDS_OUT                                                                                 \
+    16.0 /* times the median power: chance alone comes so far once in a hundred looks */
+#define CYCLES_LEAST 2.5 /* of a swing in the span */
+#define LEAST 1e-6       /* smaller swings don't matter [fraction] */
 
 #define STEP ((ES_SWING_HIGH_HZ - ES_SWING_LOW_HZ) / (ES_SWING_RATES - 1))
 

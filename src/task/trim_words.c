@@ -64,7 +64,7 @@ const char *es_share_words(double factor)
     return nearest(factor)->words;
 }
 
-/* --- sentences --------------------------------------------------------------------------------- */
+/* --- sentences -------------------------------------------------------------------------- */
 
 static int reason_is(const es_trim_snapshot *s, const char *reason)
 {
@@ -162,8 +162,7 @@ static void say_there(const es_trim_snapshot *s, const es_trim_scene *scene, es_
                     scene->hold_s);
         return;
     }
-    es_text_add(to, "Done: %+.2f %%, give or take %.2f %%", s->final_percent,
-                s->final_u95_percent);
+    es_text_add(to, "Done: %+.2f %%, give or take %.2f %%", s->final_percent, s->final_u95_percent);
     if (!isnan(s->tape_error_percent))
         es_text_add(to, ", the tape's own %+.2f %% taken off", s->tape_error_percent);
     es_text_add(to, ".");
@@ -172,8 +171,9 @@ static void say_there(const es_trim_snapshot *s, const es_trim_scene *scene, es_
 static void say_look_first(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)
 {
     if (reason_is(s, "range"))
-        es_text_add(to, "Stop: the trimmer seems to be at the end of its way; look for what makes the "
-                        "deck so wrong before turning on.");
+        es_text_add(to,
+                    "Stop: the trimmer seems to be at the end of its way; look for what makes the "
+                    "deck so wrong before turning on.");
     else if (reason_is(s, "flutter"))
         es_text_add(to,
                     "Stop: the speed wavers too much to be set to %.2f %%; find what wavers first, "
@@ -185,8 +185,9 @@ static void say_look_first(const es_trim_snapshot *s, const es_trim_scene *scene
                     "still drifts, look at belt, motor and regulator.",
                     scene->drift_per_min);
     else
-        es_text_add(to, "Stop: many turns and still not there; the trimmer may be dirty or too coarse, "
-                        "so look at it before turning on.");
+        es_text_add(to,
+                    "Stop: many turns and still not there; the trimmer may be dirty or too coarse, "
+                    "so look at it before turning on.");
 }
 
 void es_trim_say(es_trim_snapshot *s, const es_trim_scene *scene)

@@ -14,12 +14,12 @@ double es_share_of_turn(double factor);
 const char *es_share_words(double share);
 
 typedef struct es_trim_scene { /* what the sentence is about, besides the snapshot itself */
-    int meeting;        /* reading: the deck's flutter is being learned        */
-    int making_sure;    /* reading: inside the tolerance, not yet sure         */
-    int reversal_asked; /* the turn that is asked for goes the other way       */
-    int speeding;       /* turning: +1 getting faster, -1 slower, 0 not clear  */
-    double other_hz;    /* listening: of a wrong or unusual tone               */
-    double drift_per_min; /* percent                                           */
+    int meeting;               /* reading: the deck's flutter is being learned        */
+    int making_sure;           /* reading: inside the tolerance, not yet sure         */
+    int reversal_asked;        /* the turn that is asked for goes the other way       */
+    int speeding;              /* turning: +1 getting faster, -1 slower, 0 not clear  */
+    double other_hz;           /* listening: of a wrong or unusual tone               */
+    double drift_per_min;      /* percent                                           */
     double hold_s;
 } es_trim_scene;
 

@@ -50,14 +50,18 @@ typedef struct es_trim_snapshot {
     char advice[ES_ADVICE_ROOM];     /* one sentence in the hand's own terms                     */
 
     /* the same for programs; and what stands behind the figure */
-    double move_factor;      /* next turn as a share of the last, - : the other way; NaN: no turn is
+    double move_factor;   /* next turn as a share of the last, - : the other way; NaN: no turn is
                              asked for, or none is known to compare it with                  */
-    double unseen_factor;    /* the same for a hand that has turned as asked and nothing was seen to
+    int move_of_first;    /* 1: it is a share of the very first turn instead (the last was a hair's
+                             breadth); its sign still speaks of the last                     */
+    double unseen_factor; /* the same for a hand that has turned as asked and nothing was seen to
                              change; NaN: not said                                           */
-    double averaged_s;       /* time that the error is the mean of; NaN: no error shown         */
+    double averaged_s;    /* time that the error is the mean of; NaN: no error shown         */
     double scatter_percent;  /* standard deviation of the mean speed over one turn of the capstan
                                (about 0.13 s where its rate is not known); NaN: not known yet */
     double turn_s;           /* that time                                                       */
+    double reference_hz;     /* what this tape would read at the target, certificate and clock
+                             included: the tone to beat against; NaN: tone not known         */
     double backlash_percent; /* speed that a reversal loses to play, as learned; NaN: not yet */
     double final_percent, final_u95_percent; /* the final reading; NaN: none stands          */
     char reason[ES_TRIM_REASON_ROOM];        /* why there is no reading: "silence", "other-sound",
