@@ -8,7 +8,6 @@
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 
 #define WAV_MOST 4290000000 /* bytes of samples that a plain WAV file can hold, head and all */
 

@@ -11,6 +11,7 @@
 #include "wave/new_file.h"
 #include "wave/writer.h"
 
+#include <fcntl.h>
 #include <sndfile.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -205,6 +206,23 @@ static void follows_a_link_when_it_replaces(void **state)
     assert_string_equal(text, "new");
 }
 
+static void closes_what_it_opened(void **state)
+{
+    (void)state;
+    char path[400];
+    strcpy(path, here("closed.wav"));
+    int before = open("/dev/null", O_RDONLY);
+    close(before);
+    write_file(path, &plain, 1.0);
+    es_wave_writer *writer;
+    assert_int_equal(es_wave_writer_open(here("closed2.wav"), &plain, &writer, NULL), ES_OK);
+    es_wave_writer_drop(writer);
+    assert_int_equal(es_wave_writer_open(path, &plain, &writer, NULL), ES_ERR_IO);
+    int after = open("/dev/null", O_RDONLY);
+    close(after);
+    assert_int_equal(after, before);
+}
+
 static void survives_every_failing_allocation(void **state)
 {
     (void)state;
@@ -244,6 +262,7 @@ int main(void)
         cmocka_unit_test(leaves_nothing_behind_when_dropped),
         cmocka_unit_test(refuses_names_that_can_not_be_written),
         cmocka_unit_test(follows_a_link_when_it_replaces),
+        cmocka_unit_test(closes_what_it_opened),
         cmocka_unit_test(survives_every_failing_allocation),
     };
     return cmocka_run_group_tests(tests, NULL, clear);
