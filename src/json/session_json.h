@@ -1,0 +1,16 @@
+/*
+ * The record of a session with the coach as a document: evenspool.session/1. A value that can't be
+ * known is null, never 0; so is a point of the trace or the course where no tone was heard.
+ *
+ *   *out    JSON text without a line end, the caller's to free; NULL on error
+ *   error   ES_ERR_NOMEM
+ */
+#ifndef ES_JSON_SESSION_JSON_H
+#define ES_JSON_SESSION_JSON_H
+
+#include "evenspool/base/status.h"
+#include "evenspool/base/trim_session.h"
+
+es_status es_session_to_json(const es_trim_session *session, int indented, char **out);
+
+#endif

@@ -1,0 +1,230 @@
+/* The face of a live session: its life, and what listeners call. */
+#include "live/session.h"
+
+#include "evenspool/base/text.h"
+#include "live/desk.h"
+#include "live/session_inside.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#define SECONDS_MOST 86400.0
+
+es_session_config es_session_defaults(void)
+{
+    return (es_session_config){.tape_error_percent = (double)NAN,
+                               .tape_u95_percent = (double)NAN,
+                               .clock_ppm = (double)NAN,
+                               .tolerance_percent = 0.1,
+                               .seconds = (double)NAN};
+}
+
+/* --- life ------------------------------------------------------------------------------ */
+
+static int within(double value, double low, double high)
+{
+    return value >= low && value <= high; /* false for NaN */
+}
+
+/* Of what can be judged without the source; the coach judges the rest. */
+static es_status judge(const es_session_config *c, es_error *error)
+{
+    if (!isnan(c->seconds) && !within(c->seconds, 0.1, SECONDS_MOST))
+        return es_fail(error, ES_ERR_ARG, "bad-seconds",
+                       "A session lasts from 0.1 s to a day; name another time.");
+    if (!isnan(c->tape_error_percent) && !within(c->tape_error_percent, -50.0, 50.0))
+        return es_fail(error, ES_ERR_ARG, "bad-tape-error",
+                       "A tape's speed error is between -50 and 50 %%.");
+    if (!isnan(c->tape_u95_percent) && !within(c->tape_u95_percent, 0.0, 50.0))
+        return es_fail(error, ES_ERR_ARG, "bad-tape-u95",
+                       "The uncertainty of a tape's speed error is between 0 and 50 %%.");
+    if (!isnan(c->clock_ppm) && !within(c->clock_ppm, -10000.0, 10000.0))
+        return es_fail(error, ES_ERR_ARG, "bad-clock",
+                       "The error of a sound card's clock is between -10000 and 10000 millionths.");
+    return ES_OK;
+}
+
+static es_status borrow_from_desk(void *who, es_sound **out, es_error *error)
+{
+    (void)who;
+    return es_desk_borrow(out, error);
+}
+
+static void return_to_desk(void *who, es_sound *sound)
+{
+    (void)who;
+    es_desk_return(sound);
+}
+
+static void create_locks(es_session *s)
+{
+    pthread_condattr_t steady;
+    pthread_condattr_init(&steady);
+    pthread_condattr_setclock(&steady, CLOCK_MONOTONIC);
+    pthread_cond_init(&s->news, &steady);
+    pthread_cond_init(&s->work, &steady);
+    pthread_condattr_destroy(&steady);
+    pthread_mutex_init(&s->lock, NULL);
+    pthread_mutex_init(&s->coach_lock, NULL);
+    pthread_mutex_init(&s->stop_lock, NULL);
+}
+
+static void destroy(es_session *s)
+{
+    es_board_destroy(&s->board);
+    es_trim_destroy(s->trim);
+    pthread_cond_destroy(&s->news);
+    pthread_cond_destroy(&s->work);
+    pthread_mutex_destroy(&s->lock);
+    pthread_mutex_destroy(&s->coach_lock);
+    pthread_mutex_destroy(&s->stop_lock);
+    free(s);
+}
+
+static es_session *create(const es_session_ground *ground, const es_session_config *config)
+{
+    es_session *s = calloc(1, sizeof *s);
+    if (!s)
+        return NULL;
+    create_locks(s);
+    s->config = *config;
+    if (ground)
+        s->ground = *ground;
+    if (!s->ground.borrow) {
+        s->ground.borrow = borrow_from_desk;
+        s->ground.give_back = return_to_desk;
+    }
+    memcpy(s->facts.source, config->source, sizeof s->facts.source);
+    memcpy(s->facts.record_path, config->record_path, sizeof s->facts.record_path);
+    s->facts.rate_hz = (double)NAN;
+    if (es_board_create(&s->board))
+        return s;
+    destroy(s);
+    return NULL;
+}
+
+/* Starts the worker and waits until it has opened everything, or could not. */
+static es_status begin(es_session *s, es_error *error)
+{
+    if (pthread_create(&s->thread, NULL, es_session_work, s) != 0)
+        return es_fail(error, ES_ERR_INTERNAL, "no-thread",
+                       "The system gave no thread to listen with; close other programs.");
+    s->running = 1;
+    pthread_mutex_lock(&s->lock);
+    while (!s->opened)
+        pthread_cond_wait(&s->news, &s->lock);
+    es_error opening = s->opening;
+    pthread_mutex_unlock(&s->lock);
+    if (opening.status == ES_OK)
+        return ES_OK;
+    return es_fail(error, opening.status, opening.code, "%s", opening.text);
+}
+
+es_status es_session_open_on(const es_session_ground *ground, const es_session_config *config,
+                             es_session **out, es_error *error)
+{
+    *out = NULL;
+    es_status status = judge(config, error);
+    if (status != ES_OK)
+        return status;
+    es_session *s = create(ground, config);
+    if (!s)
+        return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory to listen.");
+    status = begin(s, error);
+    if (status == ES_OK)
+        *out = s;
+    else
+        es_session_close(s);
+    return status;
+}
+
+es_status es_session_open(const es_session_config *config, es_session **out, es_error *error)
+{
+    return es_session_open_on(NULL, config, out, error);
+}
+
+void es_session_stop(es_session *s)
+{
+    if (!s)
+        return;
+    pthread_mutex_lock(&s->lock);
+    s->stopping = 1;
+    pthread_cond_broadcast(&s->work);
+    pthread_mutex_unlock(&s->lock);
+    pthread_mutex_lock(&s->stop_lock); /* joined once, and everybody waits for it */
+    if (s->running)
+        pthread_join(s->thread, NULL);
+    s->running = 0;
+    pthread_mutex_unlock(&s->stop_lock);
+}
+
+void es_session_close(es_session *s)
+{
+    if (!s)
+        return;
+    es_session_stop(s);
+    pthread_mutex_lock(&s->lock);
+    while (s->inside > 0)
+        pthread_cond_wait(&s->news, &s->lock);
+    pthread_mutex_unlock(&s->lock);
+    destroy(s);
+}
+
+/* --- listeners ---------------------------------------------------------------------------- */
+
+static struct timespec after(double seconds)
+{
+    struct timespec when;
+    clock_gettime(CLOCK_MONOTONIC, &when);
+    seconds = seconds > 0.0 ? fmin(seconds, 1e6) : 0.0; /* NaN: not at all */
+    double whole = floor(seconds);
+    when.tv_sec += (time_t)whole;
+    when.tv_nsec += (long)((seconds - whole) * 1e9);
+    if (when.tv_nsec >= 1000000000) {
+        when.tv_nsec -= 1000000000;
+        when.tv_sec++;
+    }
+    return when;
+}
+
+int es_session_next(es_session *s, uint64_t *cursor, double timeout_s, es_trim_snapshot *out,
+                    uint64_t *skipped)
+{
+    struct timespec until = after(timeout_s);
+    int got, late = 0;
+    pthread_mutex_lock(&s->lock);
+    s->inside++;
+    uint64_t wanted = s->board.wanted;
+    while ((got = es_board_read(&s->board, cursor, out, skipped)) == 0 && !s->over && !late) {
+        if (s->config.unpaced && s->board.wanted != wanted)
+            pthread_cond_signal(&s->work); /* the worker waits for this */
+        wanted = s->board.wanted;
+        late = pthread_cond_timedwait(&s->news, &s->lock, &until) == ETIMEDOUT;
+    }
+    if (late && got == 0)
+        got = es_board_read(&s->board, cursor, out, skipped);
+    if (got == 0 && s->over)
+        got = -1;
+    if (--s->inside == 0 && s->over)
+        pthread_cond_broadcast(&s->news);
+    pthread_mutex_unlock(&s->lock);
+    return got;
+}
+
+es_session_facts es_session_facts_of(es_session *s)
+{
+    pthread_mutex_lock(&s->lock);
+    es_session_facts facts = s->facts;
+    pthread_mutex_unlock(&s->lock);
+    return facts;
+}
+
+void es_session_record(es_session *s, es_trim_session *out)
+{
+    pthread_mutex_lock(&s->coach_lock);
+    es_trim_session_of(s->trim, out);
+    pthread_mutex_unlock(&s->coach_lock);
+}

@@ -1,0 +1,409 @@
+/* The worker of a live session: source -> recording, coach -> board; and what the ear is given. */
+#include "live/session.h"
+
+#include "evenspool/base/text.h"
+#include "live/session_inside.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#define BLOCK 1024        /* frames handed on at once                                          */
+#define TICK_S 0.005      /* between looks at the source; part of the time a snapshot takes    */
+#define AT_ONCE_S 0.25    /* of the source, before others are looked after                     */
+#define AWAY_TELL_S 0.2   /* between snapshots while the device is gone                        */
+#define PRACTICE_S 1800.0 /* how long a paced rehearsal goes on at least                       */
+#define CHANNELS_MOST 64
+
+static int64_t now_ns(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * 1000000000 + now.tv_nsec;
+}
+
+/* --- opening ---------------------------------------------------------------------------- */
+
+static const char *after_word(const char *source, const char *word)
+{
+    size_t length = strlen(word);
+    return strncmp(source, word, length) == 0 ? source + length : NULL;
+}
+
+static es_status open_device(es_session *s, const char *name, es_error *error)
+{
+    if (s->config.unpaced)
+        return es_fail(error, ES_ERR_ARG, "unpaced",
+                       "A device can't go faster than it does; leave out --unpaced.");
+    es_status status = es_session_need_sound(s, error);
+    return status == ES_OK ? es_source_device(s->sound, name, &s->source, error) : status;
+}
+
+/* A deck in real time is not switched off while somebody practises; and no shorter than asked. */
+static double least_rehearsal(const es_session_config *c)
+{
+    double practice = c->unpaced ? 0.0 : PRACTICE_S;
+    return fmax(practice, c->seconds); /* fmax passes over NaN */
+}
+
+static es_status open_source(es_session *s, es_error *error)
+{
+    const char *source = s->config.source, *name;
+    if (s->ground.source)
+        return s->ground.source(s->ground.who, &s->source, error);
+    if ((name = after_word(source, "device:")))
+        return open_device(s, name, error);
+    if ((name = after_word(source, "file:")) && name[0])
+        return es_source_file(name, &s->source, error);
+    if ((name = after_word(source, "rehearse:")) && name[0])
+        return es_source_rehearsal(name, least_rehearsal(&s->config), &s->source, error);
+    return es_fail(error, ES_ERR_ARG, "bad-source",
+                   "A source is device:NAME, file:PATH or rehearse:SCENARIO, not \"%.60s\".",
+                   source);
+}
+
+static es_status create_trim(es_session *s, es_error *error)
+{
+    const es_session_config *from = &s->config;
+    es_trim_config c = es_trim_defaults(s->source.rate_hz, s->source.channels);
+    c.channel = from->channel;
+    c.nominal_hz = from->nominal_hz;
+    c.tape_error = 0.01 * from->tape_error_percent;
+    c.tape_u = 0.005 * from->tape_u95_percent; /* k = 2 */
+    c.clock_ppm = from->clock_ppm;
+    c.target = 0.01 * from->target_percent;
+    c.tolerance = 0.01 * from->tolerance_percent;
+    return es_trim_create(&c, &s->trim, error);
+}
+
+static es_status create_keeper(es_session *s, es_error *error)
+{
+    if (!s->config.record_path[0])
+        return ES_OK;
+    es_keeper_config c = {.path = s->config.record_path,
+                          .rate_hz = s->source.rate_hz,
+                          .channels = s->source.channels,
+                          .replace = s->config.record_replace,
+                          .patient = s->config.unpaced};
+    return es_keeper_create(&c, &s->keeper, error);
+}
+
+static es_status open_all(es_session *s, es_error *error)
+{
+    es_status status = open_source(s, error);
+    if (status == ES_OK)
+        status = create_trim(s, error);
+    if (status == ES_OK)
+        status = create_keeper(s, error);
+    s->frames = calloc(BLOCK * CHANNELS_MOST, sizeof *s->frames);
+    if (status == ES_OK && !s->frames)
+        status = es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory to listen.");
+    return status;
+}
+
+/* The caller of es_session_open() waits for this. */
+static void tell_opened(es_session *s, es_status status, const es_error *error)
+{
+    pthread_mutex_lock(&s->lock);
+    s->opening = *error;
+    s->opening.status = status;
+    s->facts.rate_hz = s->source.rate_hz;
+    s->facts.channels = s->source.channels;
+    s->facts.has_trimmer = s->source.turn != NULL;
+    s->facts.sound_level_db = (double)NAN;
+    memcpy(s->facts.device, s->source.name, sizeof s->facts.device);
+    s->opened = 1;
+    pthread_cond_broadcast(&s->news);
+    pthread_mutex_unlock(&s->lock);
+}
+
+/* --- one block --------------------------------------------------------------------------- */
+
+static void put_up(es_session *s, const es_trim_snapshot *snapshots, size_t count)
+{
+    pthread_mutex_lock(&s->lock);
+    for (size_t i = 0; i < count; i++)
+        es_board_put(&s->board, &snapshots[i]);
+    s->facts.snapshots = s->board.newest;
+    pthread_cond_broadcast(&s->news);
+    pthread_mutex_unlock(&s->lock);
+}
+
+/* What the coach has said since. */
+static void hand_out(es_session *s)
+{
+    int more = 1;
+    while (more) {
+        pthread_mutex_lock(&s->coach_lock);
+        more = es_trim_take(s->trim, &s->last);
+        pthread_mutex_unlock(&s->coach_lock);
+        if (more)
+            put_up(s, &s->last, 1);
+    }
+}
+
+static void take_gap(es_session *s, int64_t lost)
+{
+    pthread_mutex_lock(&s->coach_lock);
+    es_trim_gap(s->trim, lost > 0 ? (size_t)lost : 1);
+    pthread_mutex_unlock(&s->coach_lock);
+    if (s->keeper)
+        es_keeper_gap(s->keeper, lost);
+    pthread_mutex_lock(&s->lock);
+    s->facts.overruns++;
+    s->facts.lost_frames += lost > 0 ? (uint64_t)lost : 0;
+    pthread_mutex_unlock(&s->lock);
+    hand_out(s);
+}
+
+static void take_frames(es_session *s, size_t count)
+{
+    if (s->keeper)
+        es_keeper_push(s->keeper, s->frames, count);
+    es_level_watch_push(&s->level, s->frames, count, s->source.channels, s->config.channel);
+    pthread_mutex_lock(&s->coach_lock);
+    size_t ready = es_trim_push(s->trim, s->frames, count);
+    pthread_mutex_unlock(&s->coach_lock);
+    pthread_mutex_lock(&s->lock);
+    s->facts.frames += count;
+    pthread_mutex_unlock(&s->lock);
+    if (ready > 0)
+        hand_out(s);
+}
+
+/* --- what the source has ------------------------------------------------------------------- */
+
+/* Frames that may be taken now. */
+static int64_t due(const es_session *s)
+{
+    int64_t left = (int64_t)(s->frames_most - s->facts.frames); /* written by this thread only */
+    int64_t most = (int64_t)(AT_ONCE_S * s->source.rate_hz);
+    if (s->config.unpaced)
+        most = BLOCK;
+    else if (!s->source.paces_itself) {
+        double since_s = (double)(now_ns() - s->begun_ns) * 1e-9;
+        int64_t late = (int64_t)(since_s * s->source.rate_hz) - (int64_t)s->facts.frames;
+        most = late < most ? late : most;
+    }
+    return most < left ? most : left;
+}
+
+static es_source_state pull(es_session *s, es_error *error)
+{
+    int64_t todo = due(s);
+    es_source_state state = ES_SOURCE_RUNNING;
+    while (todo > 0 && state == ES_SOURCE_RUNNING) {
+        es_taken taken = {0};
+        size_t room = todo < BLOCK ? (size_t)todo : BLOCK;
+        state = s->source.take(s->source.self, s->frames, room, &taken, error);
+        if (taken.gap)
+            take_gap(s, taken.lost);
+        if (taken.count > 0)
+            take_frames(s, taken.count);
+        else
+            break;
+        todo -= (int64_t)taken.count;
+    }
+    return s->facts.frames >= s->frames_most ? ES_SOURCE_ENDED : state;
+}
+
+/* --- a device that is gone -------------------------------------------------------------------- */
+
+static void say(es_session *s, es_session_phase phase, es_status status, const char *sentence)
+{
+    pthread_mutex_lock(&s->lock);
+    s->facts.phase = phase;
+    s->facts.status = status;
+    es_text text = es_text_over(s->facts.sentence, sizeof s->facts.sentence);
+    es_text_add(&text, "%s", sentence);
+    pthread_cond_broadcast(&s->news);
+    pthread_mutex_unlock(&s->lock);
+}
+
+/* A snapshot that the coach can't make, since nothing comes: the time goes on, no figure stands. */
+static es_trim_snapshot without_input(es_session *s, double away_s)
+{
+    es_trim_snapshot now;
+    pthread_mutex_lock(&s->coach_lock);
+    es_trim_now(s->trim, &now);
+    pthread_mutex_unlock(&s->coach_lock);
+    now.time_s += 1.0 / ES_TRIM_SNAPSHOTS_HZ + away_s;
+    now.state = ES_TRIM_LISTENING;
+    now.error_percent = now.u95_percent = now.live_percent = now.heard_hz = (double)NAN;
+    now.snr_db = now.averaged_s = now.move_factor = now.unseen_factor = (double)NAN;
+    now.input_peak_fs = now.held_s = 0.0;
+    es_text reason = es_text_over(now.reason, sizeof now.reason);
+    es_text_add(&reason, "no-input");
+    es_text advice = es_text_over(now.advice, sizeof now.advice);
+    es_text_add(&advice, "The input is gone; connect it again, and hands off the trimmer until "
+                         "then.");
+    return now;
+}
+
+static void wait_for_device(es_session *s)
+{
+    int64_t now = now_ns();
+    if (s->away_ns == 0) {
+        char room[240];
+        es_text text = es_text_over(room, sizeof room);
+        es_text_add(&text,
+                    "The input \"%.80s\" is gone: see that it is connected and switched on. "
+                    "Listening goes on when it is back.",
+                    s->source.name);
+        say(s, ES_SESSION_WAITING, ES_OK, room);
+        s->away_ns = now;
+    }
+    if ((double)(now - s->told_away_ns) * 1e-9 < AWAY_TELL_S)
+        return;
+    s->told_away_ns = now;
+    s->last = without_input(s, (double)(now - s->away_ns) * 1e-9);
+    put_up(s, &s->last, 1);
+}
+
+static void note_device(es_session *s, es_source_state state)
+{
+    if (state == ES_SOURCE_WAITING) {
+        wait_for_device(s);
+    } else if (s->away_ns != 0) {
+        s->away_ns = 0;
+        say(s, ES_SESSION_RUNNING, ES_OK, "");
+    }
+}
+
+/* --- the loop -------------------------------------------------------------------------------- */
+
+/* Recording that failed is told once; the session goes on without it. */
+static void note_keeper(es_session *s, es_status status, const es_error *error)
+{
+    if (status == ES_OK)
+        return;
+    pthread_mutex_lock(&s->lock);
+    es_text text = es_text_over(s->facts.record_sentence, sizeof s->facts.record_sentence);
+    es_text_add(&text, "%s", error->text);
+    pthread_mutex_unlock(&s->lock);
+}
+
+static void look_after_keeper(es_session *s)
+{
+    es_error error = {0};
+    if (!s->keeper || !es_keeper_trouble(s->keeper, &error))
+        return;
+    es_status status = es_keeper_finish(s->keeper, NULL);
+    s->keeper = NULL;
+    note_keeper(s, status == ES_OK ? error.status : status, &error);
+}
+
+static void look_after_voice(es_session *s)
+{
+    if (!s->voice)
+        return;
+    es_voice_feed(s->voice, &s->last);
+    int heard = es_voice_is_heard(s->voice);
+    pthread_mutex_lock(&s->lock);
+    es_text text = es_text_over(s->facts.sound_sentence, sizeof s->facts.sound_sentence);
+    es_text_add(&text, "%s",
+                heard ? "" : "The output is gone; see that it is connected and switched on.");
+    pthread_mutex_unlock(&s->lock);
+}
+
+static void note_level(es_session *s)
+{
+    const char *words = es_level_words(&s->level);
+    pthread_mutex_lock(&s->lock);
+    es_text text = es_text_over(s->facts.level_words, sizeof s->facts.level_words);
+    es_text_add(&text, "%s", s->away_ns ? "" : words);
+    pthread_mutex_unlock(&s->lock);
+}
+
+/* Until the next tick, or until somebody asks for something. */
+static void rest(es_session *s)
+{
+    if (s->ground.wait) {
+        s->ground.wait(s->ground.who, TICK_S);
+        return;
+    }
+    int64_t until = now_ns() + (int64_t)(TICK_S * 1e9);
+    struct timespec when = {.tv_sec = (time_t)(until / 1000000000),
+                            .tv_nsec = (long)(until % 1000000000)};
+    pthread_mutex_lock(&s->lock);
+    if (!s->stopping && s->turns == 0.0 && !(s->order.asked && !s->order.answered))
+        pthread_cond_timedwait(&s->work, &s->lock, &when);
+    pthread_mutex_unlock(&s->lock);
+}
+
+/* An unpaced source goes on for those who ask. 0: asked to stop. */
+static int await_listener(es_session *s)
+{
+    pthread_mutex_lock(&s->lock);
+    while (s->board.newest >= s->board.wanted && !s->stopping && !s->order.asked)
+        pthread_cond_wait(&s->work, &s->lock);
+    int stopping = s->stopping;
+    pthread_mutex_unlock(&s->lock);
+    return !stopping;
+}
+
+/* 0: it is over. */
+static int step(es_session *s)
+{
+    if (s->config.unpaced && !await_listener(s))
+        return 0;
+    if (!es_session_obey(s))
+        return 0;
+    es_error error = {0};
+    es_source_state state = pull(s, &error);
+    if (state == ES_SOURCE_FAILED)
+        say(s, ES_SESSION_FAILED, error.status, error.text);
+    if (state == ES_SOURCE_FAILED || state == ES_SOURCE_ENDED)
+        return 0;
+    note_device(s, state);
+    note_level(s);
+    look_after_keeper(s);
+    look_after_voice(s);
+    if (!s->config.unpaced)
+        rest(s);
+    return 1;
+}
+
+static void finish(es_session *s)
+{
+    es_error error = {0};
+    note_keeper(s, es_keeper_finish(s->keeper, &error), &error);
+    s->keeper = NULL;
+    es_voice_destroy(s->voice);
+    s->voice = NULL;
+    if (s->source.close)
+        s->source.close(s->source.self);
+    if (s->sound)
+        s->ground.give_back(s->ground.who, s->sound);
+    s->sound = NULL;
+    free(s->frames);
+    pthread_mutex_lock(&s->lock);
+    if (s->facts.phase != ES_SESSION_FAILED) {
+        s->facts.phase = ES_SESSION_ENDED;
+        s->facts.sentence[0] = '\0';
+    }
+    s->facts.sound = 0;
+    s->facts.output[0] = '\0';
+    s->over = 1;
+    pthread_cond_broadcast(&s->news);
+    pthread_mutex_unlock(&s->lock);
+}
+
+void *es_session_work(void *who)
+{
+    es_session *s = who;
+    es_error error = {0};
+    es_status status = open_all(s, &error);
+    s->level = es_level_watch_of(s->source.rate_hz);
+    s->frames_most = isnan(s->config.seconds)
+                         ? UINT64_MAX / 2
+                         : (uint64_t)llround(s->config.seconds * s->source.rate_hz);
+    s->begun_ns = now_ns();
+    tell_opened(s, status, &error);
+    if (status == ES_OK)
+        while (step(s))
+            ;
+    finish(s);
+    return NULL;
+}
