@@ -1,0 +1,260 @@
+import { useEffect, useState } from 'preact/hooks';
+import { get, post } from './bench';
+import type { Settings, Sources } from './types';
+
+const TONES = [3150, 3000, 1000, 400, 315];
+type Kind = 'device' | 'file' | 'rehearse';
+
+interface Form {
+  kind: Kind;
+  device: string;
+  file: string;
+  rehearse: string;
+  tone: string;
+  otherTone: string;
+  channel: string;
+  tapeError: string;
+  tapeU: string;
+  clock: string;
+  target: string;
+  tolerance: string;
+  record: string;
+}
+
+const text = (value: number | null | undefined) =>
+  value === null || value === undefined ? '' : String(value);
+
+function formOf(settings: Settings): Form {
+  const source = settings.source ?? '';
+  const at = source.indexOf(':');
+  const kind = (at < 0 ? 'rehearse' : source.slice(0, at)) as Kind;
+  const name = source.slice(at + 1);
+  const tone = settings.tone_hz;
+  const usual = tone === null || TONES.includes(tone);
+  return {
+    kind,
+    device: kind === 'device' ? name : '',
+    file: kind === 'file' ? name : '',
+    rehearse: kind === 'rehearse' ? name : '',
+    tone: usual ? text(tone) : 'other',
+    otherTone: usual ? '' : text(tone),
+    channel: String(settings.channel),
+    tapeError: text(settings.tape_error_percent),
+    tapeU: text(settings.tape_u95_percent),
+    clock: text(settings.clock_ppm),
+    target: text(settings.target_percent),
+    tolerance: text(settings.tolerance_percent),
+    record: settings.record ?? '',
+  };
+}
+
+// A comma is as good as a point; an empty field means "not known".
+function number(value: string, what: string): number | null {
+  const clean = value.trim().replace(',', '.').replace('\u2212', '-');
+  if (clean === '') return null;
+  const n = Number(clean);
+  if (!Number.isFinite(n)) throw new Error(`${what}: “${value}” is not a number.`);
+  return n;
+}
+
+function requestOf(form: Form): Settings {
+  return {
+    source: `${form.kind}:${form[form.kind]}`,
+    tone_hz: number(form.tone === 'other' ? form.otherTone : form.tone, 'Test tone'),
+    channel: Number(form.channel),
+    tape_error_percent: number(form.tapeError, 'Tape’s error'),
+    tape_u95_percent: number(form.tapeU, 'Tape’s uncertainty'),
+    clock_ppm: number(form.clock, 'Sound card’s clock'),
+    target_percent: number(form.target, 'Target'),
+    tolerance_percent: number(form.tolerance, 'Tolerance'),
+    record: form.record.trim(),
+  };
+}
+
+// Something to do for the first try; else whatever there is.
+function firstDeck({ rehearsals }: Sources): string {
+  const found = rehearsals.find((deck) => deck.name === 'slow-but-steady') ?? rehearsals[0];
+  return found?.name ?? '';
+}
+
+export function Setup({ settings }: { settings: Settings }) {
+  const [form, setForm] = useState(() => formOf(settings));
+  const [sources, setSources] = useState<Sources | null>(null);
+  const [trouble, setTrouble] = useState('');
+  const [busy, setBusy] = useState(false);
+  const set = (change: Partial<Form>) => setForm((before) => ({ ...before, ...change }));
+
+  const look = () => get<Sources>('/api/sources').then((found) => {
+    setSources(found);
+    setForm((before) => ({
+      ...before,
+      device: before.device || found.inputs[0]?.name || '',
+      rehearse: before.rehearse || firstDeck(found),
+    }));
+  }, (e: Error) => setTrouble(e.message));
+  useEffect(() => {
+    look();
+  }, []);
+
+  const start = async (event: Event) => {
+    event.preventDefault();
+    setBusy(true);
+    setTrouble('');
+    try {
+      await post('/api/session', requestOf(form));
+    } catch (e) {
+      setTrouble((e as Error).message);
+    }
+    setBusy(false);
+  };
+
+  return (
+    <form class="setup" onSubmit={start}>
+      <section class="sheet">
+        <h2>What shall be listened to?</h2>
+        <Source form={form} set={set} sources={sources} look={look} />
+      </section>
+      <section class="sheet">
+        <h2>The tape</h2>
+        <Tape form={form} set={set} />
+      </section>
+      <section class="sheet">
+        <h2>The goal</h2>
+        <Goal form={form} set={set} />
+      </section>
+      <div class="go">
+        <button type="submit" class="main" disabled={busy}>{busy ? 'Opening…' : 'Listen'}</button>
+        <p class="soft">Listening needs no open deck: the covers stay on until the coach asks for a
+          turn.</p>
+        {trouble && <p role="alert" class="trouble">{trouble}</p>}
+      </div>
+    </form>
+  );
+}
+
+interface Part {
+  form: Form;
+  set: (change: Partial<Form>) => void;
+}
+
+function Source({ form, set, sources, look }: Part & { sources: Sources | null; look: () => void }) {
+  const kind = (value: Kind, name: string) => (
+    <label><input type="radio" name="kind" checked={form.kind === value}
+      onChange={() => set({ kind: value })} /> {name}</label>
+  );
+  return (
+    <>
+      <fieldset class="choices">
+        <legend class="unseen">Kind of source</legend>
+        {kind('device', 'A deck on a live input')}
+        {kind('file', 'A capture in a file')}
+        {kind('rehearse', 'The rehearsal deck')}
+      </fieldset>
+      {form.kind === 'device' && <Device form={form} set={set} sources={sources} look={look} />}
+      {form.kind === 'file' && (
+        <label class="field">File on the bench’s computer
+          <input type="text" value={form.file} required autocomplete="off" spellcheck={false}
+            onInput={(e) => set({ file: e.currentTarget.value })} />
+        </label>
+      )}
+      {form.kind === 'rehearse' && <Rehearsal form={form} set={set} sources={sources} />}
+    </>
+  );
+}
+
+function Device({ form, set, sources, look }: Part & { sources: Sources | null; look: () => void }) {
+  const inputs = sources?.inputs ?? [];
+  return (
+    <div class="with-button">
+      {inputs.length > 0
+        ? (
+          <label class="field">Live input
+            <select value={form.device} onChange={(e) => set({ device: e.currentTarget.value })}>
+              {inputs.map(({ name, about }) => (
+                <option key={name} value={name}>{about ? `${name} (${about})` : name}</option>
+              ))}
+            </select>
+          </label>
+        )
+        : <p>{sources?.inputs_sentence
+            ?? (sources ? 'No live input was found; plug one in and look again.' : 'Looking…')}</p>}
+      <button type="button" class="quiet" onClick={look}>Look again</button>
+    </div>
+  );
+}
+
+function Rehearsal({ form, set, sources }: Part & { sources: Sources | null }) {
+  const decks = sources?.rehearsals ?? [];
+  const about = decks.find((d) => d.name === form.rehearse)?.about;
+  return (
+    <>
+      <label class="field">Which imaginary deck
+        <select value={form.rehearse} onChange={(e) => set({ rehearse: e.currentTarget.value })}>
+          {decks.map(({ name }) => <option key={name} value={name}>{name}</option>)}
+        </select>
+      </label>
+      {about && <p class="soft">{about}</p>}
+    </>
+  );
+}
+
+function Field({ name, unit, value, hint, onInput }: { name: string; unit: string; value: string;
+  hint?: string; onInput: (value: string) => void }) {
+  return (
+    <label class="field short">{name}
+      <span class="unit"><input type="text" inputMode="decimal" value={value} autocomplete="off"
+        placeholder={hint ?? 'not known'} onInput={(e) => onInput(e.currentTarget.value)} />
+        {' '}{unit}</span>
+    </label>
+  );
+}
+
+function Tape({ form, set }: Part) {
+  return (
+    <>
+      <div class="fields">
+        <label class="field short">Test tone
+          <select value={form.tone} onChange={(e) => set({ tone: e.currentTarget.value })}>
+            <option value="">the nearest one</option>
+            {TONES.map((t) => <option key={t} value={String(t)}>{t} Hz</option>)}
+            <option value="other">another</option>
+          </select>
+        </label>
+        {form.tone === 'other' && <Field name="Its frequency" unit="Hz" value={form.otherTone}
+          hint="Hz" onInput={(otherTone) => set({ otherTone })} />}
+        <label class="field short">Channel
+          <select value={form.channel} onChange={(e) => set({ channel: e.currentTarget.value })}>
+            <option value="0">the better one</option>
+            <option value="1">left</option>
+            <option value="2">right</option>
+          </select>
+        </label>
+      </div>
+      <h3>Its certificate</h3>
+      <p class="soft">The speed error of the deck that recorded the tape; + is fast. It is taken off
+        every reading.</p>
+      <div class="fields">
+        <Field name="Error" unit="%" value={form.tapeError}
+          onInput={(tapeError) => set({ tapeError })} />
+        <Field name="Uncertainty ±" unit="%" value={form.tapeU} onInput={(tapeU) => set({ tapeU })} />
+        <Field name="Sound card’s clock" unit="ppm" value={form.clock}
+          onInput={(clock) => set({ clock })} />
+      </div>
+    </>
+  );
+}
+
+function Goal({ form, set }: Part) {
+  return (
+    <div class="fields">
+      <Field name="Target" unit="%" value={form.target} hint="0"
+        onInput={(target) => set({ target })} />
+      <Field name="Tolerance ±" unit="%" value={form.tolerance} hint="0.1"
+        onInput={(tolerance) => set({ tolerance })} />
+      <label class="field">Keep the raw sound in a file
+        <input type="text" value={form.record} placeholder="no" autocomplete="off"
+          spellcheck={false} onInput={(e) => set({ record: e.currentTarget.value })} />
+      </label>
+    </div>
+  );
+}

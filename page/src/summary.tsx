@@ -1,0 +1,43 @@
+import { useEffect, useState } from 'preact/hooks';
+import { get, post } from './bench';
+import type { Believed, Facts, SessionRecord } from './types';
+import { signed, uncertainty } from './words';
+
+// What the session came to, once it is over.
+export function Summary({ facts }: { facts: Facts }) {
+  const [record, setRecord] = useState<SessionRecord | null>(null);
+  const [trouble, setTrouble] = useState('');
+  const tell = (e: Error) => setTrouble(e.message);
+  useEffect(() => {
+    get<SessionRecord>('/api/record').then(setRecord, tell);
+  }, []);
+  return (
+    <section class="sheet summary" aria-labelledby="summary-title">
+      <h2 id="summary-title">{facts.phase === 'failed' ? 'The session broke off' : 'The session is over'}
+      </h2>
+      {facts.live?.sentence && <p class="note">{facts.live.sentence}</p>}
+      {record && (
+        <dl>
+          <div><dt>As found</dt><dd>{believed(record.as_found)}</dd></div>
+          <div><dt>Nudges</dt><dd>{record.nudge_count}</dd></div>
+          <div><dt>{record.final ? 'As left, final reading' : 'As left'}</dt>
+            <dd>{believed(record.as_left)}</dd></div>
+        </dl>
+      )}
+      <p>Covers, leads and screws go back where they were before the deck runs unattended.</p>
+      <div class="again">
+        <button type="button" onClick={() => post('/api/session', facts.settings).catch(tell)}>
+          Listen again</button>
+        <button type="button" class="quiet" onClick={() => post('/api/clear').catch(tell)}>
+          Choose something else</button>
+      </div>
+      {trouble && <p role="alert" class="trouble">{trouble}</p>}
+    </section>
+  );
+}
+
+function believed(reading: Believed | null) {
+  if (!reading) return 'no reading';
+  const u = reading.u95_percent;
+  return <>{signed(reading.error_percent)} %{u !== null && <small> ± {uncertainty(u)} %</small>}</>;
+}

@@ -1,0 +1,115 @@
+// The documents of the server, as far as the page reads them.
+
+export type State =
+  'listening' | 'unsteady' | 'turning' | 'settling' | 'reading' | 'there' | 'look-first';
+
+export interface Nudge {
+  time_s: number;
+  size_percent: number | null;
+  overshoot: number | null;
+  asked: number | null;
+  reversal: boolean;
+}
+
+// evenspool.trim/1
+export interface Snapshot {
+  time_s: number;
+  state: State;
+  error_percent: number | null;
+  u95_percent: number | null;
+  live_percent: number | null;
+  target_percent: number;
+  tolerance_percent: number;
+  nudges: Nudge[];
+  nudge_count: number;
+  advice: string;
+  reason: string | null;
+  note: string | null;
+  held_s: number | null;
+  final: boolean;
+  final_percent: number | null;
+  final_u95_percent: number | null;
+  nominal_hz: number | null;
+  heard_hz: number | null;
+  tape_error_percent: number | null;
+  input_peak_fs: number | null;
+  snr_db: number | null;
+  overruns: number;
+}
+
+export type Phase = 'none' | 'running' | 'waiting' | 'ended' | 'failed';
+export type SoundKind = 'none' | 'reference' | 'beat' | 'guide';
+
+export interface Live {
+  source: string;
+  device: string | null;
+  sentence: string | null;
+  level: string | null;
+  rate_hz: number | null;
+  channels: number;
+  trimmer_turns: number | null;
+  frames: number;
+  lost_frames: number;
+  overruns: number;
+  recording: string | null;
+  recording_sentence: string | null;
+  sound: SoundKind;
+  sound_level_db: number | null;
+  sound_sentence: string | null;
+  output: string | null;
+}
+
+export interface Settings {
+  source: string | null;
+  tone_hz: number | null;
+  channel: number;
+  tape_error_percent: number | null;
+  tape_u95_percent: number | null;
+  clock_ppm: number | null;
+  target_percent: number | null;
+  tolerance_percent: number | null;
+  record: string | null;
+}
+
+// evenspool.bench/1
+export interface Facts {
+  version: string;
+  session: number;
+  phase: Phase;
+  live: Live | null;
+  settings: Settings;
+  missed: number;
+}
+
+export interface Believed {
+  time_s: number;
+  error_percent: number;
+  u95_percent: number | null;
+}
+
+// evenspool.session/1
+export interface SessionRecord {
+  as_found: Believed | null;
+  as_left: Believed | null;
+  final: boolean;
+  nudge_count: number;
+  trace: { from_s: number | null; step_s: number; percent: (number | null)[] };
+}
+
+// evenspool.sources/1
+export interface Named {
+  name: string;
+  about: string | null;
+}
+export interface Sources {
+  inputs: Named[];
+  inputs_sentence: string | null;
+  rehearsals: Named[];
+}
+
+// evenspool.pairing/1
+export interface Pairing {
+  lan: boolean;
+  address?: string;
+  picture?: string;
+}

@@ -1,0 +1,46 @@
+/*
+ * Bench: the one session that is served, and the thread that follows it into the feed.
+ *
+ *   numbers  each session gets a number, 1 upward; 0: there is none
+ *   feed     every snapshot as evenspool.trim/1 at once; the facts (evenspool.bench/1) four times a
+ *            second and whenever something was done
+ *   thread   all calls by one thread; es_bench_create and _destroy may be called by another, before
+ *            and after it
+ */
+#ifndef ES_SERVE_BENCH_H
+#define ES_SERVE_BENCH_H
+
+#include "evenspool/base/error.h"
+#include "live/session.h"
+#include "serve/feed.h"
+
+typedef struct es_bench es_bench;
+
+/* config: what settings there are before anything was started. ES_ERR_NOMEM; *out NULL on error. */
+es_status es_bench_create(const es_session_config *config, es_feed *feed, es_bench **out);
+/* Stops the session. NULL is fine. */
+void es_bench_destroy(es_bench *bench);
+
+/* Closes the session that is there, if one is, and opens another. Errors: es_session_open(); and
+ * ES_ERR_INTERNAL "no-thread". Then there is none. */
+es_status es_bench_start(es_bench *bench, const es_session_config *config, es_error *error);
+/* Ends the session, but keeps it to be looked at. */
+void es_bench_stop(es_bench *bench);
+/* Puts it away: there is none then. */
+void es_bench_clear(es_bench *bench);
+
+/* ES_ERR_ARG "no-session", "no-trimmer". */
+es_status es_bench_turn(es_bench *bench, double turns, es_error *error);
+
+/* ES_ERR_ARG "no-session"; else es_session_sound(). */
+es_status es_bench_sound(es_bench *bench, int kind, double level_db, const char *output,
+                         es_error *error);
+
+/* The session's record, evenspool.session/1, with the trace of the last two minutes. *out is the
+ * caller's to free, NULL on error. ES_ERR_ARG "no-session", ES_ERR_NOMEM. */
+es_status es_bench_record(es_bench *bench, char **out, es_error *error);
+
+/* Tells the feed how things stand. */
+void es_bench_publish_facts(es_bench *bench);
+
+#endif

@@ -1,0 +1,124 @@
+// A hand that knows only the words of the page coaches the rehearsal deck to "done" by clicking.
+//   node coach.mjs MODULES-FOLDER SERVER-PROGRAM PICTURES-FOLDER
+import { accessible, check, fits, PHONE, picture, startServer, test, WIDE, withBrowser }
+  from './browser.mjs';
+
+const FIRST_TURN = 15;  // degrees: "a little either way"
+const MOVES_MOST = 25;
+const PATIENCE_MS = 20000;
+
+// The shares that the coach speaks of, in the hand's own understanding of English.
+const SHARES = { 'a fortieth of': 1 / 40, 'a thirtieth of': 1 / 30, 'a twentieth of': 1 / 20,
+  'a fifteenth of': 1 / 15, 'a twelfth of': 1 / 12, 'a tenth of': 1 / 10, 'an eighth of': 1 / 8, 'a sixth of': 1 / 6, 'a fifth of': 1 / 5,
+  'a quarter of': 1 / 4, 'a third of': 1 / 3, 'two fifths of': 2 / 5, 'half of': 1 / 2,
+  'three fifths of': 3 / 5, 'two thirds of': 2 / 3, 'three quarters of': 3 / 4,
+  'a little less than': 7 / 8, 'as much as': 1, 'a quarter more than': 1.25,
+  'one and a half times': 1.5, 'one and three quarter times': 1.75, twice: 2,
+  'two and a half times': 2.5, 'three times': 3, 'three and a half times': 3.5, 'four times': 4,
+  'five times': 5, 'six times': 6, 'seven times': 7, 'eight times': 8, 'nine times': 9,
+  'ten times': 10 };
+
+// The longest phrase that stands in the sentence: "a little less than" before "a".
+function shareIn(sentence) {
+  const phrase = Object.keys(SHARES).filter((words) => sentence.includes(words))
+    .sort((a, b) => b.length - a.length)[0];
+  return phrase && SHARES[phrase];
+}
+
+// The next turn [degrees, + clockwise] that the sentence asks for; null: none.
+function nextTurn(sentence, hand) {
+  if (/turn on a little more/.test(sentence)) return Math.sign(hand.last) * 5;
+  if (/turn a little/.test(sentence)) return FIRST_TURN;
+  if (/as much again/.test(sentence)) return hand.last;
+  const share = shareIn(sentence);
+  if (share === undefined || !/turn, the (same|other) way/.test(sentence)) return null;
+  const way = /the other way/.test(sentence) ? -1 : 1;
+  const of = /very first/.test(sentence) ? Math.abs(hand.first) : Math.abs(hand.last);
+  return way * Math.sign(hand.last) * of * share;
+}
+
+// Clicks the buttons that come nearest; returns what was turned.
+async function turn(page, degrees) {
+  const way = degrees < 0 ? 'anticlockwise' : 'clockwise';
+  let left = Math.max(Math.round(Math.abs(degrees) / 2) * 2, 2);
+  const turned = left;
+  for (const step of [90, 15, 2]) {
+    // 15 leaves an odd rest: made up of twos as well as can be
+    for (; left >= step; left -= step)
+      await page.getByLabel(`${step} degrees ${way}`, { exact: true }).click();
+  }
+  return Math.sign(degrees) * (turned - left);
+}
+
+// Waits until the coach has something to say to the hand, or is done; the sentence.
+async function listenToCoach(page, before) {
+  const deadline = Date.now() + PATIENCE_MS;
+  let sentence = '';
+  let since = Date.now();
+  while (Date.now() < deadline) {
+    const now = await page.evaluate(() => ({
+      advice: document.querySelector('.advice').textContent,
+      state: document.querySelector('.hero').className,
+      word: document.querySelector('.side strong')?.textContent }));
+    if (now.word === 'Done') return 'Done';
+    if (now.advice !== sentence) {
+      sentence = now.advice;
+      since = Date.now();
+    }
+    const stands = Date.now() - since > 400;
+    if (stands && /reading|look-first/.test(now.state) && sentence !== before.sentence) return sentence;
+    if (stands && /reading/.test(now.state) && Date.now() - before.at > 6000) return sentence;
+    await page.waitForTimeout(50);
+  }
+  return sentence;
+}
+
+async function coach(page, name) {
+  await page.getByLabel('Which imaginary deck').selectOption('touchy-trimmer');
+  await page.click('button.main');
+  await page.waitForSelector('[data-testid=error]', { timeout: PATIENCE_MS });
+  const found = await page.innerText('[data-testid=error]');
+  check(/^\+2\.[5-7]/.test(found), `the deck is found as it was made, 2.6 % fast: ${found}`);
+  await page.check('.cautions input');
+  await page.click('.cautions button');
+  const hand = { first: FIRST_TURN, last: FIRST_TURN };
+  let before = { sentence: '', at: Date.now() };
+  let moves = 0;
+  for (; moves < MOVES_MOST; moves += 1) {
+    const sentence = await listenToCoach(page, before);
+    if (sentence === 'Done') break;
+    const degrees = nextTurn(sentence, hand);
+    console.log(`# ${sentence} -> ${degrees === null ? 'waits' : `${degrees.toFixed(1)} degrees`}`);
+    before = { sentence, at: Date.now() };
+    if (degrees === null) continue;
+    hand.last = await turn(page, degrees);
+    if (moves === 0) {
+      hand.first = hand.last;
+      await picture(page, `coach-first-turn-${name}`);
+    }
+    before.at = Date.now();
+  }
+  check(moves < MOVES_MOST, `done after ${moves} looks at the advice`);
+  const left = parseFloat((await page.innerText('[data-testid=error]')).replace('\u2212', '-'));
+  check(Math.abs(left) <= 0.1, `the deck is left within the tolerance: ${left} %`);
+  await page.evaluate(() => scrollTo(0, 0));
+  await accessible(page, `the coached deck, ${name}`);
+  await fits(page, `the coached deck, ${name}`);
+  await picture(page, `coached-${name}`);
+  await page.click('text=Stop listening');
+  await page.waitForSelector('.summary dl');
+  check(/final reading/.test(await page.innerText('.summary')), 'the final reading is in the summary');
+  await picture(page, `summary-${name}`);
+  await page.click('text=Choose something else');
+}
+
+test(async () => {
+  const server = await startServer();
+  await withBrowser(async ({ open, complaints }) => {
+    await coach(await open(server.address, { size: WIDE }), 'wide');
+    await coach(await open(server.address, { size: PHONE, dark: true }), 'phone');
+    check(complaints.length === 0, `the browser has nothing to complain of: ${complaints.join('; ')
+      || 'nothing'}`);
+  });
+  await server.end();
+});
