@@ -1,0 +1,79 @@
+# Completion for bash, made by `evenspool help --completion bash`.
+_evenspool() {
+    local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]}
+    local verb=${COMP_WORDS[1]}
+    if [[ $COMP_CWORD -eq 1 ]]; then
+        COMPREPLY=($(compgen -W 'check rehearse trim inputs bench help --help --version' -- "$word"))
+        return
+    fi
+    case $verb:$before in
+    check:--tone) COMPREPLY=(); return ;;
+    check:--tape-error) COMPREPLY=(); return ;;
+    check:--tape-u95) COMPREPLY=(); return ;;
+    check:--clock-ppm) COMPREPLY=(); return ;;
+    check:--channel) COMPREPLY=($(compgen -W ' left right auto' -- "$word")); return ;;
+    check:--start) COMPREPLY=(); return ;;
+    check:--end) COMPREPLY=(); return ;;
+    check:--class) COMPREPLY=($(compgen -W ' cassette microcassette reel-4.76 reel-9.5 reel-19 reel-38 reel-76' -- "$word")); return ;;
+    check:--capstan) COMPREPLY=(); return ;;
+    check:--tolerance) COMPREPLY=(); return ;;
+    check:--expect) COMPREPLY=(); return ;;
+    check:--picture) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    check:--csv) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    check:--raw) COMPREPLY=(); return ;;
+    check:--color) COMPREPLY=($(compgen -W ' auto always never' -- "$word")); return ;;
+    rehearse:--out|rehearse:-o) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    rehearse:--truth) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    rehearse:--seconds) COMPREPLY=(); return ;;
+    rehearse:--rate) COMPREPLY=(); return ;;
+    rehearse:--seed) COMPREPLY=(); return ;;
+    trim:--source|trim:-s) COMPREPLY=(); return ;;
+    trim:--tone) COMPREPLY=(); return ;;
+    trim:--tape-error) COMPREPLY=(); return ;;
+    trim:--tape-u95) COMPREPLY=(); return ;;
+    trim:--clock-ppm) COMPREPLY=(); return ;;
+    trim:--target) COMPREPLY=(); return ;;
+    trim:--tolerance) COMPREPLY=(); return ;;
+    trim:--channel) COMPREPLY=($(compgen -W ' left right auto' -- "$word")); return ;;
+    trim:--seconds) COMPREPLY=(); return ;;
+    trim:--until) COMPREPLY=($(compgen -W ' there end' -- "$word")); return ;;
+    trim:--record) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    trim:--session) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    trim:--sound) COMPREPLY=($(compgen -W ' none reference beat guide' -- "$word")); return ;;
+    trim:--sound-level) COMPREPLY=(); return ;;
+    trim:--output) COMPREPLY=(); return ;;
+    trim:--color) COMPREPLY=($(compgen -W ' auto always never' -- "$word")); return ;;
+    inputs:--listen) COMPREPLY=(); return ;;
+    bench:--source|bench:-s) COMPREPLY=(); return ;;
+    bench:--port|bench:-p) COMPREPLY=(); return ;;
+    bench:--tone) COMPREPLY=(); return ;;
+    bench:--tape-error) COMPREPLY=(); return ;;
+    bench:--tape-u95) COMPREPLY=(); return ;;
+    bench:--clock-ppm) COMPREPLY=(); return ;;
+    bench:--target) COMPREPLY=(); return ;;
+    bench:--tolerance) COMPREPLY=(); return ;;
+    bench:--channel) COMPREPLY=($(compgen -W ' left right auto' -- "$word")); return ;;
+    bench:--record) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    help:--completion) COMPREPLY=($(compgen -W ' bash zsh fish' -- "$word")); return ;;
+    esac
+    if [[ $word == -* ]]; then
+        case $verb in
+        check) COMPREPLY=($(compgen -W '--tone --tape-error --tape-u95 --clock-ppm --channel --start --end --class --capstan --tolerance --expect --json --picture --csv --raw --color --help' -- "$word")) ;;
+        rehearse) COMPREPLY=($(compgen -W '--out --truth --seconds --rate --seed --float --force --list --help' -- "$word")) ;;
+        trim) COMPREPLY=($(compgen -W '--source --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --seconds --until --unpaced --record --session --force --sound --sound-level --output --json --color --help' -- "$word")) ;;
+        inputs) COMPREPLY=($(compgen -W '--listen --json --help' -- "$word")) ;;
+        bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --help' -- "$word")) ;;
+        help) COMPREPLY=($(compgen -W '--man --completion --help' -- "$word")) ;;
+        esac
+        return
+    fi
+    case $verb in
+    check) COMPREPLY=($(compgen -f -- "$word")) ;;
+    rehearse) COMPREPLY=($(compgen -f -W "$(evenspool rehearse --list 2>/dev/null | cut -d' ' -f1)" -- "$word")) ;;
+    trim) COMPREPLY=() ;;
+    inputs) COMPREPLY=() ;;
+    bench) COMPREPLY=() ;;
+    help) COMPREPLY=($(compgen -W 'check rehearse trim inputs bench help' -- "$word")) ;;
+    esac
+}
+complete -o filenames -F _evenspool evenspool

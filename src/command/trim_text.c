@@ -1,0 +1,188 @@
+#include "command/trim_text.h"
+
+#include "command/say.h"
+
+#include <math.h>
+#include <string.h>
+
+#define NAME_WIDE 12
+
+int es_trim_has_figure(const es_trim_snapshot *now)
+{
+    return (now->state == ES_TRIM_READING || now->state == ES_TRIM_THERE) &&
+           !isnan(now->error_percent);
+}
+
+/* Two decimals more than the tolerance has worth. */
+static int decimals_for(double tolerance_percent)
+{
+    return tolerance_percent < 0.05 ? 3 : 2;
+}
+
+static void give_or_take(es_text *out, double u95_percent)
+{
+    if (isnan(u95_percent))
+        es_text_add(out, ", how surely is not known");
+    else
+        es_text_add(out, ", give or take %.3f %%", u95_percent);
+}
+
+void es_trim_say_direction(es_text *out, const es_trim_snapshot *now)
+{
+    if (!es_trim_has_figure(now))
+        return;
+    double off = now->error_percent - now->target_percent;
+    int decimals = decimals_for(now->tolerance_percent);
+    if (fabs(off) <= now->tolerance_percent)
+        es_text_add(out, "on target: ");
+    if (fabs(off) < 0.5 * pow(10.0, -decimals))
+        es_text_add(out, "neither fast nor slow");
+    else
+        es_text_add(out, "%s by %.*f %%", off > 0.0 ? "fast" : "slow", decimals, fabs(off));
+    if (now->target_percent != 0.0)
+        es_text_add(out, " against the target of %+.2f %%", now->target_percent);
+    give_or_take(out, now->u95_percent);
+}
+
+const char *es_trim_state_words(const es_trim_snapshot *now, const es_session_facts *facts)
+{
+    static const char *const words[] = {
+        [ES_TRIM_LISTENING] = "listening",  [ES_TRIM_UNSTEADY] = "not steady yet",
+        [ES_TRIM_TURNING] = "turning",      [ES_TRIM_SETTLING] = "settling",
+        [ES_TRIM_READING] = "reading",      [ES_TRIM_THERE] = "there",
+        [ES_TRIM_LOOK_FIRST] = "look first"};
+    return facts->phase == ES_SESSION_WAITING ? "no input" : words[now->state];
+}
+
+static const char *const sounds[] = {"none", "reference", "beat", "guide"};
+enum { SOUNDS = sizeof sounds / sizeof *sounds };
+
+const char *es_trim_sound_name(int kind)
+{
+    return kind >= 0 && kind < SOUNDS ? sounds[kind] : "";
+}
+
+int es_trim_sound_named(const char *name)
+{
+    for (int i = 0; i < SOUNDS; i++)
+        if (strcmp(name, sounds[i]) == 0)
+            return i;
+    return -1;
+}
+
+void es_trim_say_time(es_text *out, double seconds)
+{
+    int whole = seconds > 0.0 ? (int)seconds : 0;
+    es_text_add(out, "%d:%02d", whole / 60, whole % 60);
+}
+
+void es_trim_say_nudge(es_text *out, const es_nudge *nudge)
+{
+    if (isnan(nudge->size_percent)) {
+        es_text_add(out, "-");
+        return;
+    }
+    es_text_add(out, "%+.2f %%", nudge->size_percent);
+    double beyond = fabs(nudge->overshoot * nudge->size_percent);
+    if (beyond >= 0.01)
+        es_text_add(out, " (went %.2f %% too far on the way)", beyond);
+}
+
+/* --- summary -------------------------------------------------------------------------- */
+
+static void row(FILE *out, const char *name, const char *text)
+{
+    char first[NAME_WIDE + 4], rest[NAME_WIDE + 4];
+    es_text start = es_text_over(first, sizeof first);
+    es_text_add(&start, "%-*s ", NAME_WIDE, name);
+    es_text blank = es_text_over(rest, sizeof rest);
+    es_text_add(&blank, "%*s ", NAME_WIDE, "");
+    es_wrap(out, first, rest, text);
+}
+
+static void print_reading(FILE *out, const char *name, const es_trim_reading *reading, int final,
+                          const char *why_not)
+{
+    char room[200];
+    es_text text = es_text_over(room, sizeof room);
+    if (isnan(reading->error_percent)) {
+        es_text_add(&text, "- (%s)", why_not);
+    } else {
+        double size = fabs(reading->error_percent);
+        es_text_add(&text, "%+.3f %%", reading->error_percent);
+        if (!isnan(reading->u95_percent))
+            es_text_add(&text, " +- %.3f %%", reading->u95_percent);
+        es_text_add(&text, ", %s, at ",
+                    size < 0.0005                  ? "neither fast nor slow"
+                    : reading->error_percent > 0.0 ? "fast"
+                                                   : "slow");
+        es_trim_say_time(&text, reading->time_s);
+        es_text_add(&text, "%s", final ? ": the final reading" : "");
+    }
+    row(out, name, room);
+}
+
+static void print_nudges(FILE *out, const es_trim_session *session)
+{
+    char room[ES_NUDGES_MOST * 48 + 64];
+    es_text text = es_text_over(room, sizeof room);
+    size_t kept = session->nudge_count < ES_NUDGES_MOST ? session->nudge_count : ES_NUDGES_MOST;
+    es_text_add(&text, "%zu", session->nudge_count);
+    if (kept < session->nudge_count)
+        es_text_add(&text, " (the last %zu)", kept);
+    for (size_t i = 0; i < kept; i++) {
+        es_text_add(&text, "%s ", i ? "," : ":");
+        es_trim_say_nudge(&text, &session->nudges[i]);
+    }
+    row(out, "Turns", room);
+}
+
+static void print_conditions(FILE *out, const es_trim_session *session)
+{
+    char room[200];
+    es_text text = es_text_over(room, sizeof room);
+    if (!isnan(session->nominal_hz))
+        es_text_add(&text, "%g Hz as recorded; ", session->nominal_hz);
+    if (isnan(session->tape_error_percent))
+        es_text_add(&text, "the tape is taken to be right.");
+    else
+        es_text_add(&text, "the tape's own error of %+.3f %% is taken off.",
+                    session->tape_error_percent);
+    row(out, "Tone", room);
+}
+
+static void print_losses(FILE *out, const es_session_facts *facts)
+{
+    char room[120];
+    if (facts->overruns == 0)
+        return;
+    es_text text = es_text_over(room, sizeof room);
+    es_text_add(&text, "%llu times, %llu frames that are known of",
+                (unsigned long long)facts->overruns, (unsigned long long)facts->lost_frames);
+    row(out, "Input lost", room);
+}
+
+void es_trim_print_summary(FILE *out, const es_trim_session *session, const es_session_facts *facts)
+{
+    print_reading(out, "As found", &session->as_found, 0,
+                  "no steady reading before the first turn");
+    print_nudges(out, session);
+    print_reading(out, "As left", &session->as_left, session->final, "no steady reading");
+    print_conditions(out, session);
+    print_losses(out, facts);
+    if (facts->record_path[0])
+        row(out, "Recording",
+            facts->record_sentence[0] ? facts->record_sentence : facts->record_path);
+}
+
+/* --- cautions ------------------------------------------------------------------------- */
+
+const char *es_trim_caution(int line)
+{
+    static const char *const lines[] = {
+        "With the covers off, mains can be within reach of the trimmer, with the deck",
+        "switched off too. Insulated tool, one hand, small turns. Where the rules ask",
+        "for a licensed person, or you are unsure, stop and have one do this.",
+    };
+    return line >= 0 && (size_t)line < sizeof lines / sizeof *lines ? lines[line] : NULL;
+}
