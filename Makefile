@@ -31,7 +31,7 @@ demo: all
 	@scripts/demo $(BUILD)
 
 test:
-	@$(BOOTSTRAP) build test
+	@$(BOOTSTRAP) build test sound page
 	@scripts/build $(BUILD)
 	@$(TEST) -C $(BUILD) --timeout-multiplier 4
 
