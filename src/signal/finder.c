@@ -14,6 +14,7 @@
 #define LOBE_BINS 5.0     /* a line of the window and its skirt                   */
 #define LOBE_SHARE 0.012  /* and what flutter does to it, of its frequency        */
 #define HARMONICS_MOST 40
+#define CLEAR 4.0 /* power of a harmonic over its surroundings                */
 #define SILENCE_FS 1e-4
 #define TONE_OVER_REST 1.6    /* power: one tone                                       */
 #define SECOND_OVER_FIRST 0.1 /* power: a second tone of like strength                 */
@@ -232,8 +233,9 @@ static double fundamental_hz(const es_finder *f, double hz, double low_hz)
 static void cut_out(const es_finder *f, double *power, double hz)
 {
     for (int k = 1; k <= HARMONICS_MOST; k++) {
-        double noise, at = harmonic_hz(f, hz, k);
-        (void)lobe_power(f, power, at, &noise);
+        double noise, at = harmonic_hz(f, hz, k), got = lobe_power(f, power, at, &noise);
+        if (k > 1 && got < CLEAR * noise)
+            continue; /* nothing but noise there: it stays noise */
         span s = lobe_at(f, at);
         for (size_t i = s.from; i <= s.to; i++)
             power[i] = noise / (double)(s.to - s.from + 1);

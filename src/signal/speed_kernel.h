@@ -13,8 +13,8 @@
 #define ES_KERNEL_WEIGHTS (512 * 160) /* room for all rows */
 
 typedef struct es_speed_kernel {
-    size_t taps; /* weights in a row, a multiple of ES_FIR_LANES */
-    size_t rows;  /* steps of the fraction; one row more than that */
+    size_t taps;    /* weights in a row, a multiple of ES_FIR_LANES */
+    size_t rows;    /* steps of the fraction; one row more than that */
     float *weights; /* ES_KERNEL_WEIGHTS, the owner's memory */
 } es_speed_kernel;
 

@@ -13,8 +13,8 @@
 #define SETTLED 0.0025 /* blocks this near to the later ones are settled ...          */
 #define SPREADS 4.0    /* ... or within so many of their own standard deviations      */
 #define RUNAWAY 0.005
-#define BEFORE_S 0.3      /* before a run-away is seen it has begun */
-#define MEAN_S 1.0 /* of the running mean that a run-away is told by */
+#define BEFORE_S 0.3 /* before a run-away is seen it has begun */
+#define MEAN_S 1.0   /* of the running mean that a run-away is told by */
 #define SHORTEST_S 0.5
 #define PATIENCE_S 10.0 /* a speed that never settles counts after all                 */
 #define BLOCKS_MOST 16

@@ -7,7 +7,6 @@
 
 #define AGAIN 4.0            /* and between two neighbouring turns, while calm               */
 #define ALIKE 3.0            /* neighbouring turns closer than this are calm                 */
-#define TAIL 2.0             /* a first turn farther off than this is a motor's approach     */
 #define REST 2e-4            /* fraction; of a motor's approach, that doesn't matter any more */
 #define ALIKE_LEAST 1e-4     /* fraction; closer is always calm                               */
 #define FIRST_TURNS 10       /* the same while the scatter is learned                        */
@@ -16,9 +15,9 @@
 #define ACCEPTED_S 3.0
 #define NOWHERE 1.5
 #define APPROACH_S 0.1 /* time constant of a motor, before it is known; common practice */
-#define APPROACH_MOST_S 0.6
-#define DECAYS_LEAST 1.5 /* times over which it can be guessed */
-#define LEAN 2.0 /* times its variance that halves of a mean may differ by before it counts */
+#define APPROACH_MOST_S 1.2
+#define LARGE 5.0 /* times what looks calm: a step from which it can be guessed */
+#define LEAN 2.0  /* times its variance that halves of a mean may differ by before it counts */
 #define KEPT_S 8.0
 #define SWING_SPAN_LEAST 60 /* ticks of a plateau: shorter ones have no mean to speak of */
 
@@ -208,20 +207,6 @@ static int calms_down(const es_plateau *p)
     return last_step(p) <= calm_bound(p) && p->curve->end - p->moved >= 2 * p->turn;
 }
 
-/* What is left of the approach at the beginning of the plateau. */
-static void cut_approach(es_plateau *p)
-{
-    while (p->curve->end - p->start >= (ES_STEADY_TURNS + 1) * p->turn) {
-        int64_t second = p->start + p->turn, end = p->curve->end;
-        double step =
-            es_curve_mean(p->curve, p->start, second) - es_curve_mean(p->curve, second, end);
-        if (!(fabs(step) >
-              TAIL * sqrt(es_plateau_guess(p, p->turn) + es_plateau_guess(p, end - second))))
-            break;
-        p->start += es_later(1, p->turn / 2);
-    }
-}
-
 static int knows_scatter(const es_plateau *p)
 {
     double dof;
@@ -284,21 +269,40 @@ static int is_tired(const es_plateau *p)
            (waited > es_ticks_of(PATIENCE_MOST_S) || p->pace == ES_PACE_CALM || goes_nowhere(p));
 }
 
+/* By how much the means over the last two turns still differ on an exponential approach with time
+ * constant `constant`, so many ticks after a step of 1. */
+static double still_moving(const es_plateau *p, double constant, double ticks)
+{
+    double turn = (double)p->turn, part = 1.0 - exp(-turn / constant);
+    return constant / turn * part * part * exp(-(ticks - 2.0 * turn) / constant);
+}
+
+/* The time constant with which a step looks calm after just so many ticks. */
+static double constant_of(const es_plateau *p, double step, double ticks)
+{
+    double low = 1.0, high = APPROACH_MOST_S * ES_TICKS_HZ;
+    for (int i = 0; i < 20; i++) {
+        double middle = 0.5 * (low + high);
+        if (step * still_moving(p, middle, ticks) < calm_bound(p))
+            low = middle;
+        else
+            high = middle;
+    }
+    return low;
+}
+
 /* A motor comes near its new speed ever more slowly: its time constant is guessed from how long it
- * took after a large step to come so near that it looks calm, and the plateau begins where the rest
- * is small. */
+ * took after a large step to look calm, and the plateau begins where the rest is small. */
 static int64_t end_of_approach(es_plateau *p)
 {
-    int64_t end = p->curve->end;
+    int64_t end = p->curve->end, latest = end + es_ticks_of(APPROACH_MOST_S);
     double step = fabs(es_curve_mean(p->curve, end - p->turn, end) - p->before.value);
-    double decays = log(step / calm_bound(p));
     if (!p->had_one || !(step > REST))
         return end - 2 * p->turn;
-    double took = (double)(end - p->turn - p->moved);
-    if (decays > DECAYS_LEAST)
-        p->approach = fmin(took / decays, APPROACH_MOST_S * ES_TICKS_HZ);
+    if (step > LARGE * calm_bound(p))
+        p->approach = constant_of(p, step, (double)(end - p->moved));
     int64_t from = p->moved + (int64_t)(p->approach * log(step / REST));
-    return from < end + es_ticks_of(APPROACH_MOST_S) ? from : end + es_ticks_of(APPROACH_MOST_S);
+    return from < latest ? from : latest;
 }
 
 static void accept(es_plateau *p)
@@ -331,7 +335,6 @@ static int look_while_calm(es_plateau *p)
             p->pace = ES_PACE_MOVING;
             return 0;
         }
-        cut_approach(p);
         if (es_change_is_seen(p))
             return begin_moving(p, es_change_begin(p));
     }

@@ -2,8 +2,7 @@
  * Plateau: the time since the speed last changed, told from flutter, and the mean over it.
  *
  *   left   by a step that stands out of the scatter (trim_change.h), for good when the last two
- *          turns are alike again; what remains of a motor's approach is cut off as long as the
- *          first turn differs from the rest
+ *          turns are alike again; the rest of a motor's approach is left out
  *   mean   efficient, over whole turns; its uncertainty from the scatter, and from what its halves
  *          differ by if that is more
  */

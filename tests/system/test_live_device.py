@@ -1,0 +1,239 @@
+#!/usr/bin/env python3
+"""`trim` and `inputs` on a sound card that is not there (audio.sh):
+test_live_device.py PROGRAM [SECONDS]
+
+SECONDS is the length of the run in which nothing may be lost, 25 unless told; ten minutes is
+
+    tests/system/test_live_device.py build/evenspool 600 Device.test_loses_nothing
+"""
+import array
+import json
+import math
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import unittest
+
+PROGRAM = os.path.abspath(sys.argv.pop(1))
+SECONDS = float(sys.argv.pop(1)) if len(sys.argv) > 1 and sys.argv[1].isdigit() else 25.0
+AUDIO = os.path.join(os.path.dirname(os.path.abspath(__file__)), "audio.sh")
+RATE, WRAP = 48000, 1 << 23
+TONE_HZ = 3150 * 1.002
+DONE, AROUND = 0, 4
+
+
+def shell(command, env=None):
+    done = subprocess.run(["sh", "-c", f'. "{AUDIO}"; {command}'], env=env, check=False,
+                          stdout=subprocess.PIPE, timeout=60)
+    if done.returncode:
+        raise RuntimeError(f"{command}: {done.returncode}")
+    return done.stdout
+
+
+class Player:
+    """A deck that plays: a tone on the left, the number of each frame on the right."""
+
+    def __init__(self, env):
+        self.process = subprocess.Popen(
+            ["pacat", "--playback", "--raw", "--device=cable", "--format=float32le",
+             f"--rate={RATE}", "--channels=2", "--latency-msec=2000"],
+            stdin=subprocess.PIPE, stderr=subprocess.DEVNULL, env=env)
+        self.stopping = False
+        self.thread = threading.Thread(target=self.play)
+        self.thread.start()
+
+    def play(self):
+        step, frame = 2 * math.pi * TONE_HZ / RATE, 0
+        try:
+            while not self.stopping:
+                block = array.array("f")
+                for i in range(frame, frame + 4800):
+                    block.append(0.5 * math.sin(step * i % (2 * math.pi)))
+                    block.append((i % WRAP) / WRAP)
+                self.process.stdin.write(block.tobytes())
+                frame += 4800
+        except OSError:
+            pass  # the sound server is gone
+
+    def stop(self):
+        self.stopping = True
+        self.process.kill()
+        self.process.wait()
+        self.thread.join()
+        try:
+            self.process.stdin.close()
+        except OSError:
+            pass
+
+
+class Lines:
+    """What a process says, line by line, each with the time at which it came."""
+
+    def __init__(self, stream):
+        self.stream, self.lines = stream, []
+        self.thread = threading.Thread(target=self.read)
+        self.thread.start()
+
+    def read(self):
+        for line in self.stream:
+            self.lines.append((time.monotonic(), line))
+
+    def wait_for(self, found, seconds):
+        """The time of the first line that fits; None: none came."""
+        seen, stop = 0, time.monotonic() + seconds
+        while time.monotonic() < stop:
+            for when, line in self.lines[seen:]:
+                seen += 1
+                if found(line):
+                    return when
+            time.sleep(0.01)
+        return None
+
+
+class Device(unittest.TestCase):
+    def setUp(self):
+        folder = tempfile.TemporaryDirectory(prefix="evenspool-")
+        self.addCleanup(folder.cleanup)
+        self.folder = folder.name
+        server = os.path.join(self.folder, "audio")
+        shown = shell(f'audio_start "{server}" >&2 && env -0')
+        self.env = dict(item.split("=", 1) for item in shown.decode().split("\0") if "=" in item)
+        self.addCleanup(lambda: shell(f'audio_stop "{server}"', self.env))
+
+    def path(self, name):
+        return os.path.join(self.folder, name)
+
+    def play(self):
+        player = Player(self.env)
+        self.addCleanup(player.stop)
+        time.sleep(1.0)
+        return player
+
+    def begin(self, *words):
+        process = subprocess.Popen([PROGRAM, "trim", "--json", *words], env=self.env, text=True,
+                                   stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        self.addCleanup(process.stdout.close)
+        self.addCleanup(process.stderr.close)
+        self.addCleanup(lambda: process.poll() is None and (process.kill(), process.wait()))
+        return process
+
+    def test_lists_what_is_heard(self):
+        self.play()
+        done = subprocess.run([PROGRAM, "inputs", "--json"], env=self.env, capture_output=True,
+                              timeout=60, check=False)
+        self.assertEqual(done.returncode, DONE, done.stderr)
+        self.assertEqual(done.stderr, b"")
+        places = {place["name"]: place for place in json.loads(done.stdout)["inputs"]}
+        heard = places["cable_in"]
+        self.assertEqual(heard["rate_hz"], RATE)
+        self.assertAlmostEqual(heard["peak_fs"][0], 0.5, delta=0.01)
+        self.assertIn("cable_out", {place["name"] for place
+                                    in json.loads(done.stdout)["outputs"]})
+
+    def test_loses_nothing(self):
+        """Every frame arrives unchanged and in order, and the reading is the tone's."""
+        self.play()
+        process = self.begin("--source", "device:cable_in", "--channel", "left", "--tone", "3150",
+                             "--seconds", str(SECONDS), "--record", self.path("heard.wav"))
+        out, err = process.communicate(timeout=SECONDS + 60)
+        self.assertEqual(process.returncode, DONE, err)
+        lines = [json.loads(line) for line in out.splitlines()]
+        self.assertEqual(len(lines), round(20 * SECONDS))
+        self.assertEqual(lines[-1]["overruns"], 0)
+        self.assertNotIn("Input lost", err)
+        figures = [line["error_percent"] for line in lines if line["state"] == "reading"]
+        worst = max(abs(figure - 0.2) for figure in figures[len(figures) // 4:])
+        breaks, frames, silent = self.breaks_in(self.path("heard.wav"))
+        print(f"{frames} frames in {SECONDS:g} s, {breaks} breaks; the reading is off by "
+              f"{worst:.5f} % at most, {abs(figures[-1] - 0.2):.5f} % at the end"
+              + (f"; the player was late with {silent}" if silent else ""))
+        self.assertEqual(breaks, 0)
+        self.assertEqual(frames, round(SECONDS * RATE))
+        self.assertLessEqual(worst, 0.002)
+
+    def breaks_in(self, path):
+        """How often the frames' numbers do not go on by one; how many frames there are; how many
+        of them are silent. Where the player was late the server puts in silence and then goes on
+        with the next frame, so that what is lost on the way shows all the same."""
+        with open(path, "rb") as file:
+            head = file.read(4096)
+            file.seek(head.index(b"data", 12) + 8)
+            samples = array.array("f", file.read())
+        numbers = [round(right * WRAP) for left, right in zip(samples[::2], samples[1::2])
+                   if left or right]
+        wrong = sum((b - a) % WRAP != 1 for a, b in zip(numbers, numbers[1:]))
+        return wrong, len(samples) // 2, len(samples) // 2 - len(numbers)
+
+    def test_a_pulled_plug_is_told_and_waited_for(self):
+        player = self.play()
+        process = self.begin("--source", "device:cable_in", "--record", self.path("kept.wav"))
+        out, err = Lines(process.stdout), Lines(process.stderr)
+        reading = lambda line: json.loads(line)["state"] == "reading"
+        self.assertIsNotNone(out.wait_for(reading, 20))
+        pulled = time.monotonic()
+        shell("audio_unplug", self.env)
+        player.stop()
+        told = err.wait_for(lambda line: "is gone" in line, 10)
+        self.assertIsNotNone(told, err.lines)
+        print(f"told {told - pulled:.2f} s after the plug was pulled")
+        self.assertLessEqual(told - pulled, 2.0)
+        self.assertIsNotNone(out.wait_for(lambda line: json.loads(line)["reason"] == "no-input", 5))
+        time.sleep(1.5)
+        last = json.loads(out.lines[-1][1])
+        self.assertIsNone(last["error_percent"])
+        self.assertIsNone(process.poll())
+        shell("audio_plug", self.env)
+        self.play()
+        self.assertIsNotNone(err.wait_for(lambda line: "is back" in line, 15), err.lines)
+        begun = len(out.lines)
+        self.assertIsNotNone(out.wait_for(lambda line: reading(line) and
+                                          json.loads(line)["time_s"] > last["time_s"] + 1, 30))
+        self.assertGreater(len(out.lines), begun)
+        process.terminate()
+        self.assertEqual(process.wait(20), DONE)
+        for lines in (out, err):
+            lines.thread.join()
+        times = [json.loads(line)["time_s"] for _, line in out.lines]
+        self.assertEqual(times, sorted(set(times)))
+        self.assertIn("Input lost", "".join(line for _, line in err.lines))
+        _, frames, _ = self.breaks_in(self.path("kept.wav"))
+        self.assertGreaterEqual(frames / RATE, times[-1] - 8.0)  # all but the time without input
+
+    def test_gives_the_ear_what_was_asked_for(self):
+        """One program makes the reference tone, another measures it."""
+        maker = self.begin("--source", "rehearse:slow-but-steady", "--tone", "3150", "--sound",
+                           "reference", "--output", "cable_out", "--sound-level", "-12",
+                           "--seconds", "12")
+        made = Lines(maker.stdout)
+        self.assertIsNotNone(made.wait_for(lambda line: json.loads(line)["state"] == "reading", 15))
+        hearer = self.begin("--source", "device:cable_in", "--tone", "3150", "--seconds", "6")
+        out, err = hearer.communicate(timeout=60)
+        self.assertEqual(hearer.returncode, DONE, err)
+        last = json.loads(out.splitlines()[-1])
+        self.assertAlmostEqual(last["heard_hz"], 3150.0, delta=0.05)
+        self.assertAlmostEqual(last["input_peak_fs"], 0.25, delta=0.01)
+        self.assertEqual(maker.wait(30), DONE)
+        made.thread.join()
+
+    def test_a_wrong_name_is_answered_with_the_names(self):
+        process = self.begin("--source", "device:gramophone")
+        _, err = process.communicate(timeout=30)
+        self.assertEqual(process.returncode, AROUND)
+        self.assertIn('"cable_in"', err)
+        process = self.begin("--source", "rehearse:right-on-speed", "--sound", "beat", "--output",
+                             "gramophone")
+        out, err = process.communicate(timeout=30)
+        self.assertEqual(process.returncode, AROUND)
+        self.assertEqual(out, "")
+        self.assertIn('"cable_out"', err)
+
+
+if __name__ == "__main__":
+    if not all(shutil.which(name) for name in ("pulseaudio", "pactl", "pacat")):
+        print("no sound server is installed (pulseaudio, pulseaudio-utils, libasound2-plugins)")
+        sys.exit(77)
+    unittest.main(verbosity=1)
