@@ -27,7 +27,7 @@ static inline double es_biquads_step(es_biquad *s, size_t count, double x)
 void es_biquads_reset(es_biquad *s, size_t count);
 
 /*
- * Butterworth filters by the bilinear transform, corner pre-warped: order 1 .. 4, -3 dB at corner_hz.
+ * Butterworth filters by the bilinear transform, corner pre-warped: order 1 .. 6, -3 dB at corner_hz.
  * Fills (order + 1) / 2 sections and returns their number.
  */
 size_t es_butterworth_low(es_biquad *s, int order, double corner_hz, double rate_hz);

@@ -22,7 +22,7 @@
 #define EARLY_S 6.0 /* of a stretch: filters may still remember its beginning */
 
 typedef struct band {
-    es_biquad section[2];
+    es_biquad section[3];
     size_t count;
 } band;
 
@@ -56,8 +56,8 @@ es_status es_flutter_create(es_flutter **out)
     es_weighting_fill(f->weighting);
     f->detector = es_quasi_peak_at(ES_READINGS_HZ);
     f->audible.count = es_butterworth_high(f->audible.section, 3, DRIFT_HZ, ES_READINGS_HZ);
-    f->wow.count = es_butterworth_low(f->wow.section, 4, PARTING_HZ, ES_READINGS_HZ);
-    f->flutter.count = es_butterworth_high(f->flutter.section, 4, PARTING_HZ, ES_READINGS_HZ);
+    f->wow.count = es_butterworth_low(f->wow.section, 6, PARTING_HZ, ES_READINGS_HZ);
+    f->flutter.count = es_butterworth_high(f->flutter.section, 6, PARTING_HZ, ES_READINGS_HZ);
     es_flutter_reset(f);
     *out = f;
     return ES_OK;
@@ -122,8 +122,8 @@ double es_flutter_push(es_flutter *f, double deviation, int counts)
     double audible = through(&f->audible, deviation);
     double wow = through(&f->wow, audible), flutter = through(&f->flutter, audible);
     double reading = es_quasi_peak_step(&f->detector, weighted);
-    double since_s = (double)f->since_break++ / ES_READINGS_HZ;
     if (counts) {
+        double since_s = (double)f->since_break++ / ES_READINGS_HZ;
         sums *s = since_s < EARLY_S ? &f->early : &f->settled;
         s->counted++;
         s->weighted += weighted * weighted;

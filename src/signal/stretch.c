@@ -72,7 +72,7 @@ size_t es_stretch_gaps(const es_stretch *s)
 
 /* --- handing out ------------------------------------------------------------------- */
 
-static void hand(const es_stretch *s, es_role role, double time_s, double hz)
+static void hand(const es_stretch *s, es_steady_role role, double time_s, double hz)
 {
     es_steady steady = {.role = role, .time_s = time_s, .hz = hz};
     s->sink(s->who, &steady);

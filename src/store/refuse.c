@@ -1,5 +1,6 @@
 /* SQLite's refusals in words for people. */
 #include "store/inside.h"
+#include "store/look.h"
 
 #include <errno.h>
 #include <string.h>
@@ -68,8 +69,7 @@ es_status es_store_refused(const es_store *store, int code, es_error *error)
     case SQLITE_CORRUPT:
         return es_store_damaged(error);
     case SQLITE_NOTADB:
-        return es_fail(error, ES_ERR_IO, "not-records",
-                       "This is not a records file of Evenspool; it was left as it is.");
+        return es_look_foreign(error);
     case SQLITE_NOMEM:
         return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory.");
     case SQLITE_TOOBIG:

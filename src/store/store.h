@@ -17,6 +17,7 @@
  *              "disk-full"        no room; nothing was changed
  *              "disk-failed"      the disk refused
  *              "damaged-records"  the file is not whole
+ *              "transaction-lost" within a transaction: an earlier failure ended it
  *            ES_ERR_NOMEM; ES_ERR_INTERNAL "fault". Any function below may return these; what it
  *            returns besides is said at each
  */

@@ -61,6 +61,9 @@ void es_ear_destroy(es_ear *e)
 void es_ear_settle_on(es_ear *e, int number, double low_hz, double high_hz)
 {
     e->config.channel = number;
+    for (int c = 0; c < e->config.channels; c++)
+        if (c + 1 != number)
+            e->channel[c].streak = 0;
     e->config.low_hz = low_hz;
     e->config.high_hz = high_hz;
 }

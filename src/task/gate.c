@@ -18,7 +18,6 @@ es_gate_limits es_gate_defaults(void)
         .range_percent = 6.0,    /* trimmers seldom reach farther; common practice         */
         .snr_db = 15.0,          /* what the tracker promises its accuracy for             */
         .dropouts_per_min = 6.0, /* common practice, no source                             */
-        .present_percent = 90.0, /* common practice, no source                             */
         .duration_s = 10.0,      /* DIN 45500 averages speed over 30 s; a third is accepted */
     };
 }
@@ -41,7 +40,11 @@ static void look_at_capture(const es_gate_limits *l, double good_s, const es_che
             "Only %.1f s of steady tone: too short to tell a setting from a fault; play at "
             "least %.0f s.",
             good_s, l->duration_s);
-    if (r->tone.snr_db < l->snr_db)
+    if (isnan(r->tone.snr_db))
+        es_notes_add(
+            why, "noise-unknown",
+            "How far the tone stands above the noise can't be told: play it again, longer.");
+    else if (r->tone.snr_db < l->snr_db)
         es_notes_add(why, "noisy",
                      "The tone stands only %.0f dB above the noise: clean the head, check the tape "
                      "and the cable.",

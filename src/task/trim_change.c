@@ -18,21 +18,26 @@ static double step_at(const es_plateau *p, int64_t split)
     int64_t from = es_later(p->start, split - es_ticks_of(ES_PLATEAU_MOST_S));
     double step = es_curve_mean(p->curve, split, end) - es_curve_mean(p->curve, from, split);
     double deviation = sqrt(es_plateau_guess(p, end - split) + es_plateau_guess(p, split - from));
-    return fabs(step) / deviation; /* NaN compares as no change */
+    return fabs(step) / deviation;
 }
 
-int es_change_is_seen(const es_plateau *p)
+/* The largest of those, in parts of what makes a change. */
+double es_change_suspicion(const es_plateau *p)
 {
     static const int64_t turns[] = {1, 2, 3, 4, 6, 8, 12, 16, 24, LONGEST};
-    double far = p->scatter.steps < ES_LEARNED_TURNS ? FAR_AT_FIRST : FAR;
+    double far = p->scatter.steps < ES_LEARNED_TURNS ? FAR_AT_FIRST : FAR, most = 0.0;
     for (size_t i = 0; i < sizeof turns / sizeof *turns; i++) {
         int64_t split = p->curve->end - turns[i] * p->turn;
         if (split - p->start < ES_STEADY_TURNS * p->turn)
             break;
-        if (step_at(p, split) > far)
-            return 1;
+        most = fmax(most, step_at(p, split)); /* NaN is no change */
     }
-    return 0;
+    return most / far;
+}
+
+int es_change_is_seen(const es_plateau *p)
+{
+    return es_change_suspicion(p) > 1.0;
 }
 
 /* The split that tells the two sides apart best: where the change began. */

@@ -10,6 +10,11 @@
 
 #include "task/trim_plateau.h"
 
+#define ES_SUSPECT 0.6 /* from here on a step may be beginning to show */
+
+/* How near the speed is to being taken for changed: 0 .. 1; above 1 it is. */
+double es_change_suspicion(const es_plateau *plateau);
+
 /* 1: the speed is no longer what it was at the beginning of the plateau. */
 int es_change_is_seen(const es_plateau *plateau);
 

@@ -1,3 +1,4 @@
+#include "task/trim_change.h"
 #include "task/trim_inside.h"
 
 #include "evenspool/base/text.h"
@@ -300,8 +301,8 @@ static void listen_for_turn(es_coach *c, const es_swings *swings)
 static void look_for_swings(es_trim *t)
 {
     es_coach *c = &t->coach;
-    if (t->curve.end < c->next_swing)
-        return;
+    if (t->curve.end < c->next_swing || es_change_suspicion(&c->plateau) > ES_SUSPECT)
+        return; /* a step that is only beginning to show would be fitted away */
     c->next_swing = t->curve.end + es_ticks_of(SWING_EVERY_S);
     es_plateau_find_swings(&c->plateau, t->points);
     if (!(t->config.geometry.capstan_m > 0.0))

@@ -5,11 +5,11 @@
 #include <math.h>
 #include <string.h>
 
-#define AGAIN 4.0            /* and between two neighbouring turns, while calm               */
-#define ALIKE 3.0            /* neighbouring turns closer than this are calm                 */
+#define ALIKE 3.0            /* standard deviations: neighbouring turns closer than this are calm */
+#define AGAIN 4.0            /* and farther apart than this no longer                        */
 #define REST 2e-4            /* fraction; of a motor's approach, that doesn't matter any more */
 #define ALIKE_LEAST 1e-4     /* fraction; closer is always calm                               */
-#define FIRST_TURNS 10       /* the same while the scatter is learned                        */
+#define FIRST_TURNS 10       /* for a figure, while the scatter is learned                        */
 #define PATIENCE_S 5.0       /* a speed that never calms down is taken as it is              */
 #define PATIENCE_MOST_S 10.0 /* even if it goes somewhere: that may be slow wow */
 #define ACCEPTED_S 3.0
@@ -19,6 +19,7 @@
 #define LARGE 5.0 /* times what looks calm: a step from which it can be guessed */
 #define LEAN 2.0  /* times its variance that halves of a mean may differ by before it counts */
 #define KEPT_S 8.0
+#define WAIT_MOST_S 5.0
 #define SWING_SPAN_LEAST 60 /* ticks of a plateau: shorter ones have no mean to speak of */
 
 void es_plateau_start(es_plateau *p, es_curve *curve, int64_t turn)
@@ -93,17 +94,22 @@ static void learn_until(es_plateau *p, int64_t until)
 static void learn_anew(es_plateau *p)
 {
     double fitted = p->scatter.fitted;
+    int64_t steps = p->unlearned ? 0 : p->scatter.steps;
     es_scatter_reset(&p->scatter);
     p->scatter.fitted = fitted;
     p->learned = p->start;
     learn_until(p, p->curve->end);
+    p->scatter.steps = es_later(p->scatter.steps, steps);
     p->kept = p->scatter;
     p->kept_at = p->learned;
 }
 
-/* Lags behind, so that a change is seen before it is learned as scatter. */
+/* Lags behind, and waits while a change may be beginning, lest it be learned as scatter. */
 static void learn_on(es_plateau *p)
 {
+    int64_t behind = p->curve->end - p->learned;
+    if (es_change_suspicion(p) > ES_SUSPECT && behind < es_ticks_of(WAIT_MOST_S))
+        return;
     learn_until(p, p->curve->end - ES_STEADY_TURNS * p->turn);
     if (p->learned - p->kept_at > es_ticks_of(KEPT_S)) {
         p->kept = p->scatter;
@@ -280,7 +286,7 @@ static double still_moving(const es_plateau *p, double constant, double ticks)
 /* The time constant with which a step looks calm after just so many ticks. */
 static double constant_of(const es_plateau *p, double step, double ticks)
 {
-    double low = 1.0, high = APPROACH_MOST_S * ES_TICKS_HZ;
+    double low = 1.0, high = fmin(APPROACH_MOST_S * ES_TICKS_HZ, ticks - (double)p->turn);
     for (int i = 0; i < 20; i++) {
         double middle = 0.5 * (low + high);
         if (step * still_moving(p, middle, ticks) < calm_bound(p))

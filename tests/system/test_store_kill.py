@@ -9,6 +9,7 @@ kills go to bringing an older file up to date. Fixed seed; the moments vary with
 
 A kill does not take the disk's power away: what SQLite's synchronous=EXTRA adds is not shown here.
 """
+import math
 import os
 import random
 import shutil
@@ -21,7 +22,7 @@ import time
 
 NUDGES, ANSWERS, LINES = 3, 3, 4  # as in kill_writer.c
 LATEST_S = 0.1
-LATEST_UPGRADE_S = 0.15
+UPGRADE_S = 0.003, 0.2  # as many moments in one tenfold as in the next: disks differ
 
 
 def killed_after(command, delay_s, at_work):
@@ -156,7 +157,8 @@ def kill_upgrades(writer, folder, fixtures, kills, moments):
             if name.startswith("upgrade.db"):
                 os.remove(os.path.join(folder, name))
         shutil.copyfile(before, path)
-        killed_after([writer, path, "1"], moments.uniform(0, LATEST_UPGRADE_S), at_work=False)
+        delay_s = math.exp(moments.uniform(*map(math.log, UPGRADE_S)))
+        killed_after([writer, path, "1"], delay_s, at_work=False)
         db = sqlite3.connect(copy_of(path, folder))
         check_health(db)
         version, = rows(db, "PRAGMA user_version")[0]

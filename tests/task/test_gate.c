@@ -31,7 +31,6 @@ static es_gate_limits exact(void)
                             .range_percent = 6.0,
                             .snr_db = 15.0,
                             .dropouts_per_min = 6.0,
-                            .present_percent = 90.0,
                             .duration_s = 10.0};
 }
 

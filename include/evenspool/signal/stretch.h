@@ -21,16 +21,16 @@
 
 typedef struct es_stretch es_stretch;
 
-typedef enum es_role {
+typedef enum es_steady_role {
     ES_ROLE_BREAK, /* a new stretch begins; hz is the speed about its beginning */
     ES_ROLE_LEAD,  /* mirrored: settles filters, never counts                   */
     ES_ROLE_COUNTS,
     ES_ROLE_BRIDGED, /* inside a short gap                                        */
     ES_ROLE_OUTSIDE  /* belongs to no stretch; hz is NaN                          */
-} es_role;
+} es_steady_role;
 
 typedef struct es_steady {
-    es_role role;
+    es_steady_role role;
     double time_s, hz;
 } es_steady;
 

@@ -23,7 +23,6 @@ typedef struct es_gate_limits {
     double range_percent;         /* an error beyond what trimmers usually cover       */
     double snr_db;                /* tone over noise, at least                         */
     double dropouts_per_min;
-    double present_percent; /* of the capture's span with a good tone, at least  */
     double duration_s;      /* good tone, at least                               */
 } es_gate_limits;
 
