@@ -39,7 +39,7 @@ complete -c evenspool -n '__fish_seen_subcommand_from trim' -l target -x -d 'Spe
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l tolerance -x -d 'How near is near enough, either way; 0.1 without it'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l channel -x -a ' left right auto' -d 'Channel to listen to: left, right, a number from 1, or auto for the better one, which is what happens without it'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l seconds -x -d 'End after so much of the source'
-complete -c evenspool -n '__fish_seen_subcommand_from trim' -l until -x -a ' there end' -d 'there: end once the final reading stands, with 1 when it never came to that; end: when the source does, as without it'
+complete -c evenspool -n '__fish_seen_subcommand_from trim' -l until -x -a ' there end' -d 'When to end'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l unpaced -d 'Run a file or rehearsal as fast as it goes, not in real time'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l record -r -F -d 'Keep the raw capture, .wav or .flac; written as it comes, at least once a second'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l session -r -F -d 'Write what was found, the turns, the course and what was left as JSON at the end'
