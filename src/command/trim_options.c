@@ -43,11 +43,11 @@ const es_option es_trim_options[ES_TRIM_OPTIONS] = {
                          "where it does (a rehearsal in real time not before half an hour), and a "
                          "device goes on.",
                          0.1, 86400.0, NULL},
-    [ES_TRIM_UNTIL] =
-        {"until", 0, ES_OPTION_CHOICE, "WHEN",
-         "When to end. there: once the final reading stands, with 1 when it never came to that; end: "
-         "when the source does, as without it.",
-         0.0, 0.0, "there|end"},
+    [ES_TRIM_UNTIL] = {"until", 0, ES_OPTION_CHOICE, "WHEN",
+                       "When to end. there: once the final reading stands, with 1 when it never "
+                       "came to that; end: "
+                       "when the source does, as without it.",
+                       0.0, 0.0, "there|end"},
     [ES_TRIM_UNPACED] = {"unpaced", 0, ES_OPTION_FLAG, NULL,
                          "Run a file or rehearsal as fast as it goes, not in real time.", 0.0, 0.0,
                          NULL},

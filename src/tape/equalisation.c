@@ -6,7 +6,8 @@
 #include <string.h>
 
 #define ARCMIN_RAD (ES_PI / (180.0 * 60.0))
-#define SPACING_DB (40.0 * ES_PI * 0.43429448190325182765) /* 40 pi log10(e), Wallace 1951, BSTJ 30 */
+#define SPACING_DB                                                                                 \
+    (40.0 * ES_PI * 0.43429448190325182765) /* 40 pi log10(e), Wallace 1951, BSTJ 30 */
 #define US 1e-6
 
 typedef struct named {
@@ -16,11 +17,11 @@ typedef struct named {
 
 /* IEC 60094-1 and the practice it took over; figures as listed in IASA TC-04 section 5.4.10. */
 static const named table[] = {
-    {"120", {120 * US, 3180 * US}},          {"70", {70 * US, 3180 * US}},
-    {"4.76", {120 * US, 3180 * US}},         {"iec-9.5", {90 * US, 3180 * US}},
-    {"nab-9.5", {90 * US, 3180 * US}},       {"iec-19", {70 * US, (double)HUGE_VAL}},
-    {"nab-19", {50 * US, 3180 * US}},        {"iec-38", {35 * US, (double)HUGE_VAL}},
-    {"nab-38", {50 * US, 3180 * US}},        {"aes-76", {17.5 * US, (double)HUGE_VAL}},
+    {"120", {120 * US, 3180 * US}},    {"70", {70 * US, 3180 * US}},
+    {"4.76", {120 * US, 3180 * US}},   {"iec-9.5", {90 * US, 3180 * US}},
+    {"nab-9.5", {90 * US, 3180 * US}}, {"iec-19", {70 * US, (double)HUGE_VAL}},
+    {"nab-19", {50 * US, 3180 * US}},  {"iec-38", {35 * US, (double)HUGE_VAL}},
+    {"nab-38", {50 * US, 3180 * US}},  {"aes-76", {17.5 * US, (double)HUGE_VAL}},
 };
 #define COUNT (sizeof table / sizeof *table)
 

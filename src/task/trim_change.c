@@ -6,6 +6,7 @@
 #define FAR_AT_FIRST 6.0 /* the same before the scatter is learned                        */
 #define LONGEST 32       /* turns, of the means that are compared with what was before */
 #define DRIFTS 3         /* times in a row that a drift is seen before it is called one */
+#define DRIFT_MORE 2.0   /* times what a drift should have done: still the drift */
 #define DRIFT_KEPT_S 8.0
 #define DRIFT_LEAST_S 3.0 /* of a span that may be one             */
 #define DRIFT_SLOW_S 8.0  /* the same for one that is no step      */
@@ -98,17 +99,30 @@ static void count_drift(es_plateau *p, double slope)
 {
     int same = slope > 0.0 ? p->drifts > 0 : p->drifts < 0;
     p->drifts = (same ? p->drifts : 0) + (slope > 0.0 ? 1 : -1);
+    p->drift_last = slope;
     p->drift_per_s = p->drifts >= DRIFTS || p->drifts <= -DRIFTS ? slope : 0.0;
     p->drift_until = p->curve->end + es_ticks_of(DRIFT_KEPT_S);
+}
+
+/* No more than the drift that was seen before would have done in that time, or little more. */
+static int goes_on_drifting(const es_plateau *p, int64_t split)
+{
+    int64_t from = drift_from(p), end = p->curve->end;
+    double step = es_curve_mean(p->curve, split, end) - es_curve_mean(p->curve, from, split);
+    double expected = p->drift_last * 0.5 * es_tick_seconds(end - from);
+    return p->drifts && step * expected > 0.0 && fabs(step) < DRIFT_MORE * fabs(expected);
 }
 
 /* What looked like a step at `split`, was it a drift? */
 int es_change_is_drift(es_plateau *p, int64_t split)
 {
     double slope = 0.0;
-    if (p->curve->end - drift_from(p) < es_ticks_of(DRIFT_LEAST_S) || !is_line(p, split, &slope))
+    if (p->curve->end - drift_from(p) >= es_ticks_of(DRIFT_LEAST_S) && is_line(p, split, &slope))
+        count_drift(p, slope);
+    else if (goes_on_drifting(p, split))
+        count_drift(p, p->drift_last);
+    else
         return 0;
-    count_drift(p, slope);
     return 1;
 }
 

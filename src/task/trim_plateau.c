@@ -152,7 +152,9 @@ static void add_span(const es_plateau *p, es_span span, int64_t first, es_swing_
         const es_tick *t = es_curve_tick(p->curve, i);
         es_swing_point *to = &room[i - first];
         if (!isnan(t->heard)) {
-            to->value = t->heard - level;
+            double middle = 0.5 * (double)(from + span.to - 1);
+            double drift = p->drifts ? p->drift_last * ((double)i - middle) / ES_TICKS_HZ : 0.0;
+            to->value = t->heard - level - drift;
             to->weight = 1.0;
         }
     }

@@ -58,6 +58,7 @@ typedef struct es_plateau {
     int had_one;         /* a plateau was steady since the last break          */
     double approach;     /* time constant of the motor, in ticks              */
     es_mean before;      /* the mean before the last change                   */
+    double drift_last;   /* slope when it was last seen                     */
     double drift_per_s;  /* of a drift; 0: none                           */
     int drifts;          /* times in a row that it was seen, + up, - down  */
     int64_t next_drift;  /* tick at which it is looked for again          */

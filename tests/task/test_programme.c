@@ -319,7 +319,7 @@ static void tones_have_their_levels(void **state)
             render(s, es_programme_step_s(&programme, 0, i, k) + 0.25, 1.0);
             for (int c = 0; c < 2; c++) {
                 int off = at->kind == (c ? ES_SECTION_LEFT_ONLY : ES_SECTION_RIGHT_ONLY);
-                /* 0.4 s hold whole periods of every tone but 31.5 and 12.5 kHz's kin, 2 s of those */
+                /* 1 s holds whole periods of every tone but 31.5 Hz, whose odd half costs 0.1 dB */
                 double got = sine_in(0, RATE, c, at->step[k].hz);
                 if (off)
                     assert_near(got, 0.0, 0.0);

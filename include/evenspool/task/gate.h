@@ -23,7 +23,7 @@ typedef struct es_gate_limits {
     double range_percent;         /* an error beyond what trimmers usually cover       */
     double snr_db;                /* tone over noise, at least                         */
     double dropouts_per_min;
-    double duration_s;      /* good tone, at least                               */
+    double duration_s; /* good tone, at least                               */
 } es_gate_limits;
 
 es_gate_limits es_gate_defaults(void);

@@ -30,13 +30,13 @@
 #define ES_PROGRAMME_EDGE_S 0.005 /* soft edges of steps and markers */
 
 typedef enum es_section_kind {
-    ES_SECTION_LEADER,            /* silence, no marker; for the transparent leader and the start-up */
-    ES_SECTION_SPEED,             /* one tone for speed, wow and flutter                            */
-    ES_SECTION_LEVEL,             /* one tone at reference level                                    */
-    ES_SECTION_AZIMUTH_TONES,     /* the same tones in both channels, low to high                   */
+    ES_SECTION_LEADER,        /* silence, no marker; for the transparent leader and the start-up */
+    ES_SECTION_SPEED,         /* one tone for speed, wow and flutter                            */
+    ES_SECTION_LEVEL,         /* one tone at reference level                                    */
+    ES_SECTION_AZIMUTH_TONES, /* the same tones in both channels, low to high                   */
     ES_SECTION_AZIMUTH_BROADBAND, /* the same many frequencies in both channels                     */
-    ES_SECTION_RESPONSE,          /* tones in both channels; the first is the one the others refer to */
-    ES_SECTION_LEFT_ONLY,         /* tones in one channel                                           */
+    ES_SECTION_RESPONSE,  /* tones in both channels; the first is the one the others refer to */
+    ES_SECTION_LEFT_ONLY, /* tones in one channel                                           */
     ES_SECTION_RIGHT_ONLY,
     ES_SECTION_SILENCE,
     ES_SECTION_DISTORTION, /* one tone at rising levels                                      */
@@ -66,12 +66,12 @@ typedef struct es_programme {
     char name[ES_PROGRAMME_NAME];
     char about[ES_PROGRAMME_ABOUT];
     es_transport_class transport;
-    char equalisation[16];     /* see es_equalisation_from_name()                    */
-    double reference_nwb_m;    /* flux of the reference level, rms [nWb/m], 50 .. 1000 */
-    double marker_db;          /* level of the markers                                */
+    char equalisation[16];              /* see es_equalisation_from_name()                    */
+    double reference_nwb_m;             /* flux of the reference level, rms [nWb/m], 50 .. 1000 */
+    double marker_db;                   /* level of the markers                                */
     double broad_low_hz, broad_high_hz; /* of the broadband sections; whole numbers of Hz */
-    double side_most_s;        /* tape of one side at nominal speed                   */
-    size_t side_count;         /* 1 or 2                                              */
+    double side_most_s;                 /* tape of one side at nominal speed                   */
+    size_t side_count;                  /* 1 or 2                                              */
     es_programme_side side[ES_PROGRAMME_SIDES];
 } es_programme;
 
