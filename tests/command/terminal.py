@@ -62,8 +62,12 @@ class Terminal:
         while at < len(text):
             if text[at] == "\x1b":
                 found = SEQUENCE.match(text, at)
-                if not found:
-                    break
+                if not found: # to be continued; or cut off by a signal, and a new one begins
+                    anew = text.find("\x1b", at + 1)
+                    if anew < 0:
+                        break
+                    at = anew
+                    continue
                 self.obey(*found.groups())
                 at = found.end()
                 continue
