@@ -81,7 +81,7 @@ async function coach(page, name) {
   check(/^\+2\.[5-7]/.test(found), `the deck is found as it was made, 2.6 % fast: ${found}`);
   await page.check('.cautions input');
   await page.click('.cautions button');
-  const hand = { first: FIRST_TURN, last: FIRST_TURN };
+  const hand = { first: null, last: FIRST_TURN };
   let before = { sentence: '', at: Date.now() };
   let moves = 0;
   for (; moves < MOVES_MOST; moves += 1) {
@@ -92,9 +92,9 @@ async function coach(page, name) {
     before = { sentence, at: Date.now() };
     if (degrees === null) continue;
     hand.last = await turn(page, degrees);
-    if (moves === 0) {
+    if (hand.first === null) {
       hand.first = hand.last;
-      await picture(page, `coach-first-turn-${name}`);
+      await picture(page, `first-turn-${name}`);
     }
     before.at = Date.now();
   }
