@@ -17,8 +17,12 @@ static const es_option options[OPTIONS] = {
 
 static int run(const es_arguments *arguments)
 {
-    const char *name = arguments->operand_count ? arguments->operands[0] : NULL;
+    const char *name = arguments->operand_count > 0 ? arguments->operands[0] : NULL;
     const es_verb *verb = name ? es_verb_named(name) : NULL;
+    if (verb && arguments->operand_count > 1) {
+        name = arguments->operands[1];
+        verb = es_verb_part(verb, name);
+    }
     if (name && !verb) {
         es_say(NULL, "There is no verb \"%.60s\" to explain; evenspool --help lists them.", name);
         return ES_EXIT_USAGE;
@@ -45,8 +49,8 @@ static const char *const examples[] = {"evenspool help check", "What check can d
 
 const es_verb es_verb_help = {.name = "help",
                               .about = "explain the program or a verb",
-                              .operands = "[VERB]",
-                              .operands_most = 1,
+                              .operands = "[VERB [PART]]",
+                              .operands_most = 2,
                               .operand_kind = "verb",
                               .options = options,
                               .option_count = OPTIONS,

@@ -56,18 +56,34 @@ static void print_option(FILE *out, const es_option *option)
 static const es_option help_option = {"help", 'h', ES_OPTION_FLAG, NULL, "This text.", 0.0,
                                       0.0,    NULL};
 
-void es_help_verb(FILE *out, const es_verb *verb)
+static void print_options(FILE *out, const es_verb *verb)
 {
-    fprintf(out, "evenspool %s: %s\n\n    evenspool %s [OPTION...]%s%s\n", verb->name, verb->about,
-            verb->name, verb->operands[0] ? " " : "", verb->operands);
-    for (size_t i = 0; verb->details[i]; i++) {
-        fputc('\n', out);
-        es_wrap(out, "", "", verb->details[i]);
-    }
     fputs("\nOptions\n", out);
     for (size_t i = 0; i < verb->option_count; i++)
         print_option(out, &verb->options[i]);
     print_option(out, &help_option);
+}
+
+static void print_parts(FILE *out, const es_verb *verb)
+{
+    fputs("\nParts; --help after one of them says more\n", out);
+    for (const es_verb *const *part = verb->parts; *part; part++)
+        fprintf(out, "  %-12s %s\n", es_verb_word(*part), (*part)->about);
+}
+
+void es_help_verb(FILE *out, const es_verb *verb)
+{
+    fprintf(out, "evenspool %s: %s\n\n    evenspool %s %s%s%s\n", verb->name, verb->about,
+            verb->name, verb->parts ? "PART ..." : "[OPTION...]", verb->operands[0] ? " " : "",
+            verb->operands);
+    for (size_t i = 0; verb->details[i]; i++) {
+        fputc('\n', out);
+        es_wrap(out, "", "", verb->details[i]);
+    }
+    if (verb->parts)
+        print_parts(out, verb);
+    else
+        print_options(out, verb);
     if (verb->examples[0])
         fputs("\nExamples\n", out);
     for (size_t i = 0; verb->examples[i]; i += 2) {

@@ -12,15 +12,21 @@ static int version(void)
     return es_end_of_output(ES_EXIT_DONE);
 }
 
-static int no_such_verb(const char *word)
+/* The words one may write there, and the one that was probably meant. */
+static int no_such_word(const es_verb *of, const char *word)
 {
     const char *names[32];
     size_t count = 0;
-    for (const es_verb *verb; count < 32 && (verb = es_verb_at(count)); count++)
-        names[count] = verb->name;
+    for (const es_verb *verb; count < 32; count++) {
+        verb = of ? es_verb_runnable(of, count) : es_verb_at(count);
+        if (!verb)
+            break;
+        names[count] = es_verb_word(verb);
+    }
     const char *near = es_nearest_word(word, names, count);
-    es_say(NULL, "There is no verb \"%.60s\"%s%s%s; evenspool --help lists them.", word,
-           near ? " (did you mean " : "", near ? near : "", near ? "?)" : "");
+    es_say(of ? of->name : NULL, "There is no %s \"%.60s\"%s%s%s; evenspool %s%s--help lists them.",
+           of ? "part" : "verb", word, near ? " (did you mean " : "", near ? near : "",
+           near ? "?)" : "", of ? of->name : "", of ? " " : "");
     return ES_EXIT_USAGE;
 }
 
@@ -55,6 +61,20 @@ static int run_verb(const es_verb *verb, int argc, char **argv)
     return verb->run(&arguments);
 }
 
+static int run_part(const es_verb *verb, int argc, char **argv)
+{
+    if (argc < 1) {
+        es_help_verb(stderr, verb);
+        return ES_EXIT_USAGE;
+    }
+    if (strcmp(argv[0], "--help") == 0 || strcmp(argv[0], "-h") == 0) {
+        es_help_verb(stdout, verb);
+        return es_end_of_output(ES_EXIT_DONE);
+    }
+    const es_verb *part = es_verb_part(verb, argv[0]);
+    return part ? run_verb(part, argc - 1, argv + 1) : no_such_word(verb, argv[0]);
+}
+
 int main(int argc, char **argv)
 {
     if (argc < 2) {
@@ -68,5 +88,7 @@ int main(int argc, char **argv)
         return es_end_of_output(ES_EXIT_DONE);
     }
     const es_verb *verb = es_verb_named(argv[1]);
-    return verb ? run_verb(verb, argc - 2, argv + 2) : no_such_verb(argv[1]);
+    if (!verb)
+        return no_such_word(NULL, argv[1]);
+    return verb->parts ? run_part(verb, argc - 2, argv + 2) : run_verb(verb, argc - 2, argv + 2);
 }

@@ -106,29 +106,74 @@ static void head(FILE *out, const es_verb *verb)
         fputs(".Nm evenspool\n.Nd brings a tape deck back to true speed\n", out);
 }
 
-static void verb_page(FILE *out, const es_verb *verb)
+static void paragraphs(FILE *out, const char *const *details)
 {
-    fprintf(out, ".Sh SYNOPSIS\n.Nm evenspool\n.Cm %s\n.Op Ar option ...\n", verb->name);
-    if (verb->operands[0])
-        fprintf(out, ".Ar %s\n", verb->operands);
-    fputs(".Sh DESCRIPTION\n", out);
-    for (size_t i = 0; verb->details[i]; i++) {
+    for (size_t i = 0; details[i]; i++) {
         fputs(i ? ".Pp\n" : "", out);
-        sentences(out, verb->details[i]);
+        sentences(out, details[i]);
     }
+}
+
+static void options_of(FILE *out, const es_verb *verb)
+{
     fputs(".Pp\nThe options are:\n.Bl -tag -width Ds\n", out);
     for (size_t i = 0; i < verb->option_count; i++)
         option(out, &verb->options[i]);
     fputs(".It Fl h , Fl Fl help\nPrint a short form of this page.\n.El\n", out);
-    environment(out);
-    exit_codes(out);
-    if (verb->examples[0])
-        fputs(".Sh EXAMPLES\n", out);
+}
+
+static void parts_of(FILE *out, const es_verb *verb)
+{
+    for (const es_verb *const *part = verb->parts; *part; part++) {
+        fprintf(out, ".Ss evenspool %s Op Ar option ...", (*part)->name);
+        if ((*part)->operands[0])
+            fprintf(out, " Ar %s", (*part)->operands);
+        fputc('\n', out);
+        paragraphs(out, (*part)->details);
+        options_of(out, *part);
+    }
+}
+
+static int has_examples(const es_verb *verb)
+{
+    const es_verb *part;
+    int any = verb->examples[0] != NULL;
+    for (size_t i = 0; (part = es_verb_runnable(verb, i)); i++)
+        any |= part->examples[0] != NULL;
+    return any;
+}
+
+static void examples_of(FILE *out, const es_verb *verb)
+{
     for (size_t i = 0; verb->examples[i]; i += 2) {
         sentences(out, verb->examples[i + 1]);
         fputs(".Pp\n.Dl ", out);
         plain(out, verb->examples[i], strlen(verb->examples[i]));
         fputs(verb->examples[i + 2] ? "\n.Pp\n" : "\n", out);
+    }
+}
+
+static void verb_page(FILE *out, const es_verb *verb)
+{
+    fprintf(out, ".Sh SYNOPSIS\n.Nm evenspool\n.Cm %s\n", verb->name);
+    fputs(verb->parts ? ".Ar part\n.Op Ar option ...\n" : ".Op Ar option ...\n", out);
+    if (verb->operands[0])
+        fprintf(out, ".Ar %s\n", verb->operands);
+    fputs(".Sh DESCRIPTION\n", out);
+    paragraphs(out, verb->details);
+    if (verb->parts)
+        parts_of(out, verb);
+    else
+        options_of(out, verb);
+    environment(out);
+    exit_codes(out);
+    if (has_examples(verb))
+        fputs(".Sh EXAMPLES\n", out);
+    examples_of(out, verb);
+    for (const es_verb *const *part = verb->parts; part && *part; part++) {
+        fputs((part != verb->parts || verb->examples[0]) && (*part)->examples[0] ? ".Pp\n" : "",
+              out);
+        examples_of(out, *part);
     }
 }
 

@@ -19,6 +19,30 @@ const es_verb *es_verb_named(const char *name)
     return NULL;
 }
 
+const es_verb *es_verb_part(const es_verb *verb, const char *word)
+{
+    for (const es_verb *const *part = verb->parts; part && *part; part++)
+        if (strcmp(es_verb_word(*part), word) == 0)
+            return *part;
+    return NULL;
+}
+
+const char *es_verb_word(const es_verb *verb)
+{
+    const char *space = strrchr(verb->name, ' ');
+    return space ? space + 1 : verb->name;
+}
+
+const es_verb *es_verb_runnable(const es_verb *verb, size_t index)
+{
+    if (!verb->parts)
+        return index == 0 ? verb : NULL;
+    for (size_t i = 0; i < index; i++)
+        if (!verb->parts[i])
+            return NULL;
+    return verb->parts[index];
+}
+
 const char *es_exit_meaning(int code)
 {
     static const char *const meanings[] = {
