@@ -8,7 +8,7 @@
 
 #define LOW_HZ 90.0         /* below it the long frame, to part the tone from hum */
 #define KEPT 512            /* frames remembered; then neighbours are joined      */
-#define LOBE_BINS 4.0       /* half of the window's main lobe                     */
+#define LOBE_BINS 4.0       /* to either side: all but 1e-5 of its power   */
 #define FLUTTER_SHARE 0.012 /* and what flutter adds: its depth ...               */
 #define FAST_SHARE 0.02     /* ... and its rate, up to                            */
 #define FAST_HZ 80.0
@@ -20,8 +20,7 @@
 #define LOPSIDED 2.0     /* power: one side of the tone holds something else     */
 #define LEAKAGE 1e-12    /* power: what arithmetic leaks from the other channel  */
 #define HARMONICS (ES_LEVEL_HARMONICS + 1) /* index 0 stays empty */
-#define EFFECTIVE                                                                                  \
-    0.45 /* share of a frame that a four-term window really sees: 1 / 2.0 + a little */
+#define OVERLAP_GAIN 0.947 /* independent looks per half-overlapping Hann frame, Welch 1967 */
 
 typedef struct frame_powers {
     double tone[HARMONICS];                    /* power in each lobe                    */
@@ -57,8 +56,8 @@ es_status es_level_create(double rate_hz, es_level **out)
     size_t frame = 256;
     while ((double)frame < ES_LEVEL_FRAME_S * rate_hz)
         frame *= 2;
-    if (es_twin_start(&l->twins[0], frame, frame / 2, ES_TWIN_BLACKMAN_HARRIS) != ES_OK ||
-        es_twin_start(&l->twins[1], 2 * frame, frame, ES_TWIN_BLACKMAN_HARRIS) != ES_OK) {
+    if (es_twin_start(&l->twins[0], frame, frame / 2, ES_TWIN_HANN) != ES_OK ||
+        es_twin_start(&l->twins[1], 2 * frame, frame, ES_TWIN_HANN) != ES_OK) {
         es_level_destroy(l);
         return ES_ERR_NOMEM;
     }
@@ -283,12 +282,10 @@ static sums add_up(memory *c, size_t count)
     return s;
 }
 
-/* Independent looks: frames overlap, and a window sees less than its length. */
+/* Independent looks of frames that overlap by half. */
 static double looks_of(const es_level *l, size_t used)
 {
-    double seconds = (double)(used * l->joined + 1) * (double)l->twin->hop / l->rate_hz;
-    double frame_s = (double)l->twin->frame / l->rate_hz;
-    return fmax(1.0, seconds / (EFFECTIVE * frame_s));
+    return fmax(1.0, OVERLAP_GAIN * (double)(used * l->joined));
 }
 
 /* Standard deviation of the power that noise alone would put into harmonic k's lobe, over all frames. */
@@ -312,6 +309,15 @@ static void fill_harmonics(const es_level *l, const sums *s, double tone, es_lev
     }
 }
 
+/* Standard deviation of the sum of the powers, from how they scatter; widened as Student's t of so few looks
+ * is wide. Fewer than four looks tell nothing: HUGE_VAL. */
+static double scatter_of(const es_level *l, const sums *s)
+{
+    double n = (double)s->used, looks = looks_of(l, s->used), mean = s->all.tone[1] / n;
+    double square = fmax(s->squares / n - mean * mean, 0.0);
+    return looks > 3.5 ? n * sqrt(square / (looks - 3.0)) : HUGE_VAL;
+}
+
 es_level_figures es_level_figures_of(es_level *l, int channel_index)
 {
     double none = (double)NAN;
@@ -329,14 +335,10 @@ es_level_figures es_level_figures_of(es_level *l, int channel_index)
     if (!(tone > EVIDENCE * chance_power(l, &s, 1)) || !(tone > LEAKAGE * other.all.tone[1]) ||
         (double)s.used < SHARE_LEAST * (double)l->count)
         return f;
-    double mean = s.all.tone[1] / (double)s.used;
-    double scatter = fmax(s.squares / (double)s.used - mean * mean, 0.0);
-    double share =
-        sqrt(scatter / looks_of(l, s.used)) * (double)s.used / tone + chance_power(l, &s, 1) / tone;
     f.known = 1;
     f.hz = l->tone_hz + s.all.moment / tone;
     f.amplitude_fs = sqrt(2.0 * tone / n);
-    f.u_db = 10.0 / log(10.0) * share;
+    f.u_db = 10.0 / log(10.0) * (scatter_of(l, &s) + chance_power(l, &s, 1)) / tone;
     fill_harmonics(l, &s, tone, &f);
     return f;
 }

@@ -11,8 +11,8 @@
 #define FINDS_MOST 64
 #define LIKELY 0.45f  /* mean share of the sound in the pattern's tones: a marker may be here */
 #define CLEAR 0.40    /* and in all of the tones that were read                             */
-#define SETTLE_ROWS 8 /* the best of so many rows is the candidate                          */
-#define MARGIN_ROWS 6 /* beyond the burst's end, for timing its last symbols                */
+#define SETTLE_ROWS 6 /* the best of so many rows is the candidate                          */
+#define MARGIN_ROWS 5 /* beyond the burst's end, for timing its last symbols                */
 
 typedef struct place {
     int16_t row, cell;

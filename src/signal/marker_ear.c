@@ -8,7 +8,7 @@
 
 #define LEAST_RATE_HZ 10000.0
 #define FRAME_S 0.0427 /* a little less than a symbol */
-#define ROW_S 0.0107
+#define ROW_S 0.0141
 #define BLOCK 1024
 #define BAND_LOW_HZ 650.0
 #define BAND_HIGH_HZ 3900.0

@@ -1,5 +1,5 @@
 /*
- * The markers' ear: sound -> rows, one every 11 ms, that tell what share of the sound between 650 and
+ * The markers' ear: sound -> rows, one every 14 ms, that tell what share of the sound between 650 and
  * 3900 Hz stands near each frequency step; of two channels the one where the share is larger.
  */
 #ifndef ES_SIGNAL_MARKER_EAR_H

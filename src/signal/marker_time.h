@@ -9,7 +9,7 @@
 
 #include <stdint.h>
 
-#define ES_MARKER_ROWS 320 /* kept; the slowest burst takes 241 and a little */
+#define ES_MARKER_ROWS 256 /* kept; the slowest burst takes 184 and a little */
 
 typedef struct es_marker_rows {
     int64_t count; /* so far; rows before the first are empty */

@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """Plants faults in a copy of the tree and sees each check find exactly the planted one."""
 import os
+import shlex
 import shutil
 import subprocess
 import sys
@@ -223,8 +224,8 @@ class Purity(unittest.TestCase):
                                   (f"{floor}.c", f"{floor}.o", f"lib{floor}.a"))
         with open(source, "w", encoding="utf-8") as out:
             out.write(text)
-        compiler = os.environ.get("CC", "cc")
-        subprocess.run([compiler, "-std=c17", "-fPIC", *flags, "-c", source, "-o", built],
+        compiler = shlex.split(os.environ.get("CC", "cc"))  # may be "ccache cc"
+        subprocess.run([*compiler, "-std=c17", "-fPIC", *flags, "-c", source, "-o", built],
                        check=True)
         subprocess.run(["ar", "rcT", archive, built], check=True)  # thin, as meson makes them
         return archive

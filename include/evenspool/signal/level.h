@@ -3,12 +3,12 @@
  *
  *   in       one or two channels [FS] that carry a tone, and about where it is
  *   out      frequency, peak amplitude with uncertainty, harmonics 2 .. 5, noise beside them
- *   how      windowed spectra (side lobes 92 dB down); power over the tone's lobe and the width that
+ *   how      windowed spectra, half overlapping; power over the tone's lobe and the width that
  *            flutter gives it, less the noise beside it; frames far under the median (dropouts) are
  *            left out (docs/methods.md#level)
  *   range    tones 20 Hz .. 0.46 rate; flutter up to 1 %
  *   error    0.05 dB at 40 dB SNR in 2 s; third harmonic 0.1 dB at 1 % and 3 % (bench_level)
- *   frame    ES_LEVEL_FRAME_S at least, twice that below 90 Hz; frames overlap by half
+ *   frame    ES_LEVEL_FRAME_S at least, twice that below 90 Hz: give it 1.5 s of a tone, or 3 s
  *   thread   one object, one thread at a time
  *   rt       only _create allocates
  */
@@ -24,20 +24,17 @@
 
 typedef struct es_level es_level;
 
+/* Amplitudes of sines are their peaks. What is not known is NaN. */
 typedef struct es_level_figures {
-    int known; /* 0: no tone above the noise, or too short; what is not known is NaN     */
-    double hz; /* where the tone stands                                                  */
-    double
-        amplitude_fs; /* its peak amplitude                                                     */
-    double u_db;      /* standard uncertainty of it                                             */
-    double floor_fs;  /* peak amplitude of a tone just as strong as the noise in its place      */
-    double
-        harmonic[ES_LEVEL_HARMONICS + 1]; /* amplitude against the fundamental, index 1 .. 5; NaN:
-                                                beyond the band or under the noise                 */
-    double
-        harmonic_floor[ES_LEVEL_HARMONICS + 1]; /* what the noise there would look like         */
-    size_t frames,
-        left_out; /* frames that count; frames of dropouts                              */
+    int known;           /* 0: no tone above the noise, or too short           */
+    double hz;           /* where the tone stands                              */
+    double amplitude_fs; /* of the tone                                        */
+    double u_db;         /* its standard uncertainty; HUGE_VAL: too few frames */
+    double floor_fs;     /* of a tone just as strong as the noise in its place */
+    /* Against the fundamental, index 1 .. 5; NaN: beyond the band or under the noise. */
+    double harmonic[ES_LEVEL_HARMONICS + 1];
+    double harmonic_floor[ES_LEVEL_HARMONICS + 1]; /* what the noise there would look like */
+    size_t frames, left_out;                       /* that count; that were dropouts */
 } es_level_figures;
 
 /* rate_hz 8000 .. 384000. ES_ERR_ARG, ES_ERR_NOMEM; *out is NULL on error. Untuned. */

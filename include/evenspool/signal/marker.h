@@ -11,8 +11,8 @@
  *            pattern at all speeds from -14 to +14 %
  *   limits   found at -12 .. +12 % speed, 1 % flutter, 15 dB SNR, 300 Hz - 5 kHz, one channel dead,
  *            reversed polarity, dropouts; either half of it alone is enough (bench_marker)
- *   error    start and end within 3 ms, speed within 0.3 % at these limits
- *   late     a marker comes out up to 0.4 s after its end
+ *   error    start and end 1 ms rms, 7 ms at worst, speed 0.07 % rms, 0.4 % at worst at these limits
+ *   late     a marker comes out up to 0.3 s after its end
  *   thread   one finder, one thread at a time
  *   rt       _push, _take, _finish and _reset never allocate, lock or call the system
  */
