@@ -101,12 +101,13 @@ typedef enum es_role {
 
 typedef struct es_observation_result {
     es_role role;
-    double weight;      /* 1 as stated; less when softened; 0 if removed or a drift check       */
-    double residual;    /* observed minus adjusted [fraction]                                   */
-    double normalised;  /* residual / its standard deviation; NaN if nothing else checks it     */
-    double redundancy;  /* 0 (nothing checks it) .. 1 (all the others say what it should read)  */
-    double gross_error; /* if it alone is wrong: by so much [fraction]; NaN if nothing checks it */
-    int suspect;        /* disagrees most, and beyond chance; several if they can't be told apart */
+    double weight;     /* 1 as stated; less when softened; 0 if removed or a drift check       */
+    double residual;   /* observed minus adjusted, of ln(1 + value)                            */
+    double normalised; /* residual / its standard deviation; NaN if nothing else checks it     */
+    double redundancy; /* 0 (nothing checks it) .. 1 (all the others say what it should read)  */
+    double
+        gross_error; /* if it alone is wrong: by so much, of ln(1 + value); NaN if nothing checks it */
+    int suspect;     /* disagrees most, and beyond chance; several if they can't be told apart */
 } es_observation_result;
 
 typedef enum es_consistency {
