@@ -1,52 +1,28 @@
 #include "evenspool/task/programme.h"
 
+#include "evenspool/tape/equalisation.h"
+#include "evenspool/tape/transport.h"
+
 #include <math.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 
-/* What a kind of section holds. */
-typedef struct kind_rule {
-    const char *name;
-    int tone;    /* its steps have frequencies                */
-    int level;   /* and levels                                */
-    size_t most; /* steps; at least one unless 0 are allowed  */
-} kind_rule;
-
-static const kind_rule rules[] = {
-    [ES_SECTION_LEADER] = {"leader", 0, 0, 1},
-    [ES_SECTION_SPEED] = {"speed", 1, 1, 1},
-    [ES_SECTION_LEVEL] = {"level", 1, 1, 1},
-    [ES_SECTION_AZIMUTH_TONES] = {"azimuth-tones", 1, 1, ES_PROGRAMME_STEPS},
-    [ES_SECTION_AZIMUTH_BROADBAND] = {"azimuth-broadband", 0, 1, 1},
-    [ES_SECTION_RESPONSE] = {"response", 1, 1, ES_PROGRAMME_STEPS},
-    [ES_SECTION_LEFT_ONLY] = {"left-only", 1, 1, ES_PROGRAMME_STEPS},
-    [ES_SECTION_RIGHT_ONLY] = {"right-only", 1, 1, ES_PROGRAMME_STEPS},
-    [ES_SECTION_SILENCE] = {"silence", 0, 0, 1},
-    [ES_SECTION_DISTORTION] = {"distortion", 1, 1, ES_PROGRAMME_STEPS},
-    [ES_SECTION_END] = {"end", 0, 0, 0},
-};
-_Static_assert(sizeof rules / sizeof *rules == ES_SECTION_KIND_COUNT, "one rule per kind");
-
-const char *es_section_kind_name(es_section_kind kind)
-{
-    return (unsigned)kind < ES_SECTION_KIND_COUNT ? rules[kind].name : "";
-}
-
-es_status es_section_kind_from_name(const char *name, es_section_kind *out)
-{
-    *out = ES_SECTION_LEADER;
-    for (int k = 0; k < ES_SECTION_KIND_COUNT; k++)
-        if (strcmp(rules[k].name, name) == 0) {
-            *out = (es_section_kind)k;
-            return ES_OK;
-        }
-    return ES_ERR_ARG;
-}
-
 /* --- check --------------------------------------------------------------------------------- */
 
-#define REFUSE(...) return es_fail(error, ES_ERR_INPUT, "programme", __VA_ARGS__)
+/* Where the check is; what it refuses there is said of the field. */
+typedef struct judge {
+    const es_programme *p;
+    es_programme_spot spot;
+    char where[64]; /* "Side 1, section 2" */
+    es_error *error;
+} judge;
+
+#define REFUSE(j, member, ...)                                                                     \
+    do {                                                                                           \
+        (j)->spot.field = member;                                                                  \
+        return es_fail((j)->error, ES_ERR_INPUT, "programme", __VA_ARGS__);                        \
+    } while (0)
 
 static int within(double value, double low, double high)
 {
@@ -67,98 +43,139 @@ static int name_is_sound(const char name[ES_PROGRAMME_NAME])
     return 1;
 }
 
-static es_status check_step(const es_programme_section *s, size_t step, const char *where,
-                            es_error *error)
+static es_status check_step(judge *j, const es_programme_section *s, size_t step)
 {
     const es_programme_step *t = &s->step[step];
-    const kind_rule *rule = &rules[s->kind];
+    const es_section_rule *rule = es_section_rule_of(s->kind);
+    j->spot.step = step;
     if (rule->tone && !within(t->hz, 20.0, 22000.0))
-        REFUSE("%s, step %zu: the tone must be 20 to 22000 Hz.", where, step + 1);
+        REFUSE(j, "hz", "%s, step %zu: the tone must be 20 to 22000 Hz.", j->where, step + 1);
     if (!rule->tone && t->hz != 0.0)
-        REFUSE("%s: a section of kind %s has no tone; its frequency must be 0.", where, rule->name);
+        REFUSE(j, "hz", "%s: a section of kind %s has no tone; its frequency must be 0.", j->where,
+               rule->name);
     if (rule->level ? !within(t->level_db, -60.0, 12.0) : t->level_db != 0.0)
-        REFUSE("%s, step %zu: the level must be %s.", where, step + 1,
+        REFUSE(j, "level_db", "%s, step %zu: the level must be %s.", j->where, step + 1,
                rule->level ? "-60 to 12 dB" : "0, for nothing is recorded");
     if (!within(t->seconds, 1.0, 7200.0))
-        REFUSE("%s, step %zu: the length must be 1 to 7200 s.", where, step + 1);
+        REFUSE(j, "seconds", "%s, step %zu: the length must be 1 to 7200 s.", j->where, step + 1);
+    j->spot.step = ES_SPOT_NONE;
     return ES_OK;
 }
 
-static es_status check_section(const es_programme_side *side, size_t index, const char *where,
-                               es_error *error)
+static es_status check_name(judge *j, const es_programme_side *side, size_t index)
 {
     const es_programme_section *s = &side->section[index];
-    if ((unsigned)s->kind >= ES_SECTION_KIND_COUNT)
-        REFUSE("%s: there is no such kind of section.", where);
     if (!name_is_sound(s->name))
-        REFUSE("%s: the name must be lower-case words joined by hyphens, at most %d letters.",
-               where, ES_PROGRAMME_NAME - 1);
+        REFUSE(j, "name",
+               "%s: the name must be lower-case words joined by hyphens, at most %d letters.",
+               j->where, ES_PROGRAMME_NAME - 1);
     for (size_t i = 0; i < index; i++)
         if (strcmp(side->section[i].name, s->name) == 0)
-            REFUSE("%s: the name %s stands there twice.", where, s->name);
+            REFUSE(j, "name", "%s: the name %s stands there twice.", j->where, s->name);
+    return ES_OK;
+}
+
+static es_status check_section(judge *j, const es_programme_side *side, size_t index)
+{
+    const es_programme_section *s = &side->section[index];
+    const es_section_rule *rule = es_section_rule_of(s->kind);
+    if (!rule)
+        REFUSE(j, "kind", "%s: there is no such kind of section.", j->where);
+    if (check_name(j, side, index) != ES_OK)
+        return ES_ERR_INPUT;
     if (s->kind == ES_SECTION_LEADER && index != 0)
-        REFUSE("%s: a leader can only come first.", where);
+        REFUSE(j, "kind", "%s: a leader can only come first.", j->where);
     if ((s->kind == ES_SECTION_END) != (index + 1 == side->section_count))
-        REFUSE("%s: the last section, and only that, must be of kind end.", where);
-    const kind_rule *rule = &rules[s->kind];
-    if (s->step_count > rule->most || (s->step_count == 0 && rule->most > 0))
-        REFUSE("%s: a section of kind %s has %s%zu step%s.", where, rule->name,
-               rule->most > 1 ? "1 to " : "", rule->most, rule->most == 1 ? "" : "s");
+        REFUSE(j, "kind", "%s: the last section, and only that, must be of kind end.", j->where);
+    if (s->step_count > rule->steps_most || (s->step_count == 0 && rule->steps_most > 0))
+        REFUSE(j, "steps", "%s: a section of kind %s has %s%zu step%s.", j->where, rule->name,
+               rule->steps_most > 1 ? "1 to " : "", rule->steps_most,
+               rule->steps_most == 1 ? "" : "s");
     for (size_t i = 0; i < s->step_count; i++)
-        if (check_step(s, i, where, error) != ES_OK)
+        if (check_step(j, s, i) != ES_OK)
             return ES_ERR_INPUT;
     return ES_OK;
 }
 
-static es_status check_side(const es_programme *p, size_t index, es_error *error)
+static es_status check_side(judge *j, size_t index)
 {
-    const es_programme_side *side = &p->side[index];
-    char where[64] = "";
+    const es_programme_side *side = &j->p->side[index];
+    j->spot.side = index;
     if (side->section_count < 1 || side->section_count > ES_PROGRAMME_SECTIONS)
-        REFUSE("Side %zu must have 1 to %d sections.", index + 1, ES_PROGRAMME_SECTIONS);
+        REFUSE(j, "sections", "Side %zu must have 1 to %d sections.", index + 1,
+               ES_PROGRAMME_SECTIONS);
     for (size_t i = 0; i < side->section_count; i++) {
-        (void)snprintf(where, sizeof where, "Side %zu, section %zu", index + 1, i + 1);
-        if (check_section(side, i, where, error) != ES_OK)
+        j->spot.section = i;
+        (void)snprintf(j->where, sizeof j->where, "Side %zu, section %zu", index + 1, i + 1);
+        if (check_section(j, side, i) != ES_OK)
             return ES_ERR_INPUT;
     }
-    double length_s = es_programme_side_s(p, index);
-    if (length_s > p->side_most_s)
-        REFUSE("Side %zu takes %.1f s, but a side of the tape has only %.1f s.", index + 1,
-               length_s, p->side_most_s);
+    j->spot.section = ES_SPOT_NONE;
+    double length_s = es_programme_side_s(j->p, index);
+    if (length_s > j->p->side_most_s)
+        REFUSE(j, "sections", "Side %zu takes %.1f s, but a side of the tape has only %.1f s.",
+               index + 1, length_s, j->p->side_most_s);
+    j->spot.side = ES_SPOT_NONE;
     return ES_OK;
 }
 
-es_status es_programme_check(const es_programme *p, es_error *error)
+static es_status check_words(judge *j)
 {
-    es_equalisation unused;
+    const es_programme *p = j->p;
+    es_transport_class class_of_machine;
+    es_equalisation equalisation;
     if (!name_is_sound(p->name))
-        REFUSE("The programme's name must be lower-case words joined by hyphens, at most %d "
+        REFUSE(j, "name",
+               "The programme's name must be lower-case words joined by hyphens, at most %d "
                "letters.",
                ES_PROGRAMME_NAME - 1);
     if (!memchr(p->about, '\0', sizeof p->about))
-        REFUSE("The programme's description is too long.");
-    if ((unsigned)p->transport >= ES_TRANSPORT_CLASS_COUNT)
-        REFUSE("There is no such class of machine.");
+        REFUSE(j, "about", "The programme's description is too long.");
+    if (!memchr(p->transport, '\0', sizeof p->transport) ||
+        es_transport_from_name(p->transport, &class_of_machine) != ES_OK)
+        REFUSE(j, "transport",
+               "There is no such class of machine; write cassette, reel-9.5, "
+               "reel-19, reel-38 or another that docs/programmes.md names.");
     if (!memchr(p->equalisation, '\0', sizeof p->equalisation) ||
-        es_equalisation_from_name(p->equalisation, &unused) != ES_OK)
-        REFUSE("There is no equalisation of that name.");
+        es_equalisation_from_name(p->equalisation, &equalisation) != ES_OK)
+        REFUSE(j, "equalisation",
+               "There is no equalisation of that name; write 120, 70, nab-19, "
+               "iec-38 or another that docs/programmes.md names.");
+    return ES_OK;
+}
+
+static es_status check_numbers(judge *j)
+{
+    const es_programme *p = j->p;
     if (!within(p->reference_nwb_m, 50.0, 1000.0))
-        REFUSE("The reference flux must be 50 to 1000 nWb/m.");
+        REFUSE(j, "reference_nwb_m", "The reference flux must be 50 to 1000 nWb/m.");
     if (!within(p->marker_db, -30.0, 0.0))
-        REFUSE("The markers' level must be -30 to 0 dB.");
-    if (!within(p->broad_low_hz, 50.0, 5000.0) || p->broad_low_hz != floor(p->broad_low_hz) ||
-        !within(p->broad_high_hz, 4.0 * p->broad_low_hz, 20000.0) ||
+        REFUSE(j, "marker_db", "The markers' level must be -30 to 0 dB.");
+    int low_is_sound =
+        within(p->broad_low_hz, 50.0, 5000.0) && p->broad_low_hz == floor(p->broad_low_hz);
+    if (!low_is_sound || !within(p->broad_high_hz, 4.0 * p->broad_low_hz, 20000.0) ||
         p->broad_high_hz != floor(p->broad_high_hz))
-        REFUSE("The broadband sound must run from 50 to 5000 Hz up to 20000 Hz, over two octaves "
+        REFUSE(j, low_is_sound ? "broad_high_hz" : "broad_low_hz",
+               "The broadband sound must run from 50 to 5000 Hz up to 20000 Hz, over two octaves "
                "at least, in whole Hz.");
     if (!within(p->side_most_s, 60.0, 14400.0))
-        REFUSE("A side of the tape must last 60 to 14400 s.");
+        REFUSE(j, "side_most_s", "A side of the tape must last 60 to 14400 s.");
     if (p->side_count < 1 || p->side_count > ES_PROGRAMME_SIDES)
-        REFUSE("A programme has 1 or 2 sides.");
-    for (size_t i = 0; i < p->side_count; i++)
-        if (check_side(p, i, error) != ES_OK)
-            return ES_ERR_INPUT;
+        REFUSE(j, "sides", "A programme has 1 or 2 sides.");
     return ES_OK;
+}
+
+es_status es_programme_check(const es_programme *p, es_programme_spot *spot, es_error *error)
+{
+    judge j = {.p = p, .spot = {ES_SPOT_NONE, ES_SPOT_NONE, ES_SPOT_NONE, NULL}, .error = error};
+    es_status status = check_words(&j);
+    if (status == ES_OK)
+        status = check_numbers(&j);
+    for (size_t i = 0; status == ES_OK && i < p->side_count; i++)
+        status = check_side(&j, i);
+    if (spot)
+        *spot = j.spot;
+    return status;
 }
 
 /* --- id ------------------------------------------------------------------------------------ */
@@ -200,7 +217,7 @@ unsigned es_programme_id(const es_programme *p)
 {
     uint32_t hash = 2166136261u;
     mix_text(&hash, p->name);
-    mix_text(&hash, es_transport_name(p->transport));
+    mix_text(&hash, p->transport);
     mix_text(&hash, p->equalisation);
     const double numbers[] = {p->reference_nwb_m, p->marker_db, p->broad_low_hz, p->broad_high_hz};
     for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++)

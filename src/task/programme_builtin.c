@@ -7,7 +7,7 @@
 /* What the built-in programmes differ in. Flux, tones and levels: docs/methods.md#programme. */
 typedef struct plan {
     const char *name, *about;
-    es_transport_class transport;
+    const char *transport;
     const char *equalisation;
     double reference_nwb_m, reference_hz;
     double top_hz; /* of the ladder and of the broadband sound */
@@ -20,7 +20,7 @@ typedef struct plan {
 static const plan plans[] = {
     {"cassette",
      "Both sides of a C60 cassette: everything, speed at start, middle and end.",
-     ES_CASSETTE,
+     "cassette",
      "120",
      250.0,
      315.0,
@@ -32,7 +32,7 @@ static const plan plans[] = {
      1},
     {"cassette-c90",
      "Both sides of a C90 cassette: everything, speed at start, middle and end.",
-     ES_CASSETTE,
+     "cassette",
      "120",
      250.0,
      315.0,
@@ -44,7 +44,7 @@ static const plan plans[] = {
      1},
     {"cassette-70",
      "Both sides of a C60 cassette with 70 us equalisation (types II and IV).",
-     ES_CASSETTE,
+     "cassette",
      "70",
      250.0,
      315.0,
@@ -56,7 +56,7 @@ static const plan plans[] = {
      1},
     {"cassette-short",
      "Seven minutes of everything, for trying out.",
-     ES_CASSETTE,
+     "cassette",
      "120",
      250.0,
      315.0,
@@ -68,7 +68,7 @@ static const plan plans[] = {
      0},
     {"reel-9.5",
      "Reel at 9.53 cm/s: everything, speed at start, middle and end.",
-     ES_REEL_9_5,
+     "reel-9.5",
      "nab-9.5",
      250.0,
      315.0,
@@ -80,7 +80,7 @@ static const plan plans[] = {
      0},
     {"reel-19",
      "Reel at 19.05 cm/s: everything, speed at start, middle and end.",
-     ES_REEL_19,
+     "reel-19",
      "nab-19",
      320.0,
      1000.0,
@@ -92,7 +92,7 @@ static const plan plans[] = {
      0},
     {"reel-38",
      "Reel at 38.1 cm/s: everything, speed at start, middle and end.",
-     ES_REEL_38,
+     "reel-38",
      "iec-38",
      320.0,
      1000.0,
@@ -196,7 +196,7 @@ static void build(es_programme *out, const plan *p)
     copy_text(out->name, sizeof out->name, p->name);
     copy_text(out->about, sizeof out->about, p->about);
     copy_text(out->equalisation, sizeof out->equalisation, p->equalisation);
-    out->transport = p->transport;
+    copy_text(out->transport, sizeof out->transport, p->transport);
     out->reference_nwb_m = p->reference_nwb_m;
     out->marker_db = -10.0;
     out->broad_low_hz = 200.0;

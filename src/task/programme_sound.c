@@ -220,7 +220,7 @@ es_status es_programme_sound_create(const es_programme *programme,
                                     es_programme_sound **out, es_error *error)
 {
     *out = NULL;
-    es_status status = es_programme_check(programme, error);
+    es_status status = es_programme_check(programme, NULL, error);
     if (status == ES_OK)
         status = check_config(programme, config, error);
     if (status != ES_OK)

@@ -37,7 +37,7 @@ static void built_in_programmes_fit_their_tapes(void **state)
     for (size_t i = 0; i < es_programme_builtin_count(); i++) {
         es_error error = {0};
         assert_int_equal(es_programme_builtin(i, &programme), ES_OK);
-        assert_int_equal(es_programme_check(&programme, &error), ES_OK);
+        assert_int_equal(es_programme_check(&programme, NULL, &error), ES_OK);
         assert_string_equal(programme.name, es_programme_builtin_name(i));
         assert_string_equal(programme.about, es_programme_builtin_about(i));
         assert_int_equal(programme.side_count, 2);
@@ -187,7 +187,7 @@ static void tells_what_stands_at_a_time(void **state)
 static void refused(const char *word)
 {
     es_error error = {0};
-    assert_int_equal(es_programme_check(&programme, &error), ES_ERR_INPUT);
+    assert_int_equal(es_programme_check(&programme, NULL, &error), ES_ERR_INPUT);
     assert_string_equal(error.code, "programme");
     if (!strstr(error.text, word))
         fail_msg("\"%s\" does not speak of \"%s\"", error.text, word);
@@ -215,7 +215,7 @@ static void a_bad_programme_is_refused_in_words(void **state)
     refused("only 1000.0 s");
     programme.side_count = 3;
     refused("sides");
-    programme.transport = (es_transport_class)77;
+    strcpy(programme.transport, "wire");
     refused("class");
     programme.side[1].section_count = 0;
     refused("Side 2");
@@ -243,7 +243,36 @@ static void a_bad_programme_is_refused_in_words(void **state)
     refused("nothing is recorded");
     s[1].step[0].seconds = 0.1;
     refused("7200");
-    assert_int_equal(es_programme_check(&programme, NULL), ES_OK);
+    assert_int_equal(es_programme_check(&programme, NULL, NULL), ES_OK);
+}
+
+/* So that whoever read it from a text can tell where. */
+static void the_place_of_what_is_refused_is_told(void **state)
+{
+    (void)state;
+    es_programme_spot spot;
+    take("cassette");
+    assert_int_equal(es_programme_check(&programme, &spot, NULL), ES_OK);
+    assert_null(spot.field);
+    programme.side[1].section[5].step[3].hz = 5.0;
+    assert_int_equal(es_programme_check(&programme, &spot, NULL), ES_ERR_INPUT);
+    assert_true(spot.side == 1 && spot.section == 5 && spot.step == 3);
+    assert_string_equal(spot.field, "hz");
+    take("cassette");
+    programme.side[0].section[7].name[0] = 'A';
+    assert_int_equal(es_programme_check(&programme, &spot, NULL), ES_ERR_INPUT);
+    assert_true(spot.side == 0 && spot.section == 7 && spot.step == ES_SPOT_NONE);
+    assert_string_equal(spot.field, "name");
+    take("cassette");
+    programme.broad_high_hz = 1e5;
+    assert_int_equal(es_programme_check(&programme, &spot, NULL), ES_ERR_INPUT);
+    assert_true(spot.side == ES_SPOT_NONE);
+    assert_string_equal(spot.field, "broad_high_hz");
+    take("cassette");
+    programme.side_most_s = 900.0;
+    assert_int_equal(es_programme_check(&programme, &spot, NULL), ES_ERR_INPUT);
+    assert_true(spot.side == 0 && spot.section == ES_SPOT_NONE);
+    assert_string_equal(spot.field, "sections");
 }
 
 static void unusable_settings_are_refused_in_words(void **state)
@@ -484,6 +513,7 @@ int main(void)
         cmocka_unit_test(times_add_up),
         cmocka_unit_test(tells_what_stands_at_a_time),
         cmocka_unit_test(a_bad_programme_is_refused_in_words),
+        cmocka_unit_test(the_place_of_what_is_refused_is_told),
         cmocka_unit_test(unusable_settings_are_refused_in_words),
         cmocka_unit_test(tones_have_their_levels),
         cmocka_unit_test(edges_do_not_click),
