@@ -10,6 +10,7 @@
 #define ES_COMMAND_OPTIONS_H
 
 #include "evenspool/base/error.h"
+#include "evenspool/base/nearest.h"
 
 #include <stddef.h>
 
@@ -55,8 +56,5 @@ es_status es_options_read(const es_option *table, size_t count, int argc, char *
 
 /* A plain decimal number, all of the text. 0: it is none. */
 int es_number_read(const char *text, double *out);
-
-/* The word of the list that `word` was probably meant to be, or NULL. */
-const char *es_nearest_word(const char *word, const char *const *list, size_t count);
 
 #endif

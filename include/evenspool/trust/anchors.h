@@ -15,13 +15,11 @@
 #ifndef ES_TRUST_ANCHORS_H
 #define ES_TRUST_ANCHORS_H
 
+#include "evenspool/base/anchor_form.h"
 #include "evenspool/base/error.h"
 #include "evenspool/trust/uncertainty.h"
 
 #include <stddef.h>
-
-#define ES_QUESTIONS_MOST 12
-#define ES_CHOICES_MOST 4
 
 /* Stored by key, never by number. */
 typedef enum es_anchor_method {
@@ -36,31 +34,6 @@ typedef enum es_anchor_method {
     ES_ANCHOR_OTHER,
     ES_ANCHOR_METHOD_COUNT
 } es_anchor_method;
-
-typedef struct es_anchor_choice {
-    const char *text;
-    double value;
-} es_anchor_choice;
-
-/* Texts are static. */
-typedef struct es_anchor_question {
-    const char *key;  /* lower case with underscores, unique within the method  */
-    const char *text; /* the question, one sentence                             */
-    const char *unit; /* "mm"; "" for a plain number or a choice                */
-    double standard;  /* default in that unit; NaN: see `needed`                */
-    int needed;       /* 1: must be answered; 0 with NaN: may stay open         */
-    double low, high; /* what is accepted                                       */
-    int only;         /* 1: nothing but the choices; 0: choices, if any, are suggestions */
-    es_anchor_choice choice[ES_CHOICES_MOST]; /* a text of NULL ends them early */
-} es_anchor_question;
-
-typedef struct es_anchor_about {
-    const char *key;     /* "tape-length"                                       */
-    const char *name;    /* "timed tape length"; fits after "tied to"            */
-    const char *text;    /* what is done, one or two sentences                   */
-    const char *formula; /* of the value                                         */
-    double usual_u; /* standard uncertainty to expect [fraction], for planning what to do next */
-} es_anchor_about;
 
 typedef struct es_anchor {
     es_estimate estimate; /* the deck's speed error [fraction], 95 %                 */

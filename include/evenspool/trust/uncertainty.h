@@ -10,10 +10,11 @@
 #ifndef ES_TRUST_UNCERTAINTY_H
 #define ES_TRUST_UNCERTAINTY_H
 
+#include "evenspool/base/anchor_form.h"
+
 #include <stddef.h>
 
 #define ES_LEVEL_95 0.95
-#define ES_BUDGET_PARTS_MOST 12
 
 /* A value with its uncertainty. Fields that can't be known are NaN. */
 typedef struct es_estimate {
