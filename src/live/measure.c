@@ -8,18 +8,17 @@
 #include <math.h>
 #include <string.h>
 
-#define SPEED_TAKEN 512 /* speed samples handed on at once */
-#define BLOCK_SAMPLES                                                                              \
-    16384 /* 64 kB: a stage's blocks together stay in half a core's second cache */
+#define SPEED_TAKEN 512    /* speed samples handed on at once */
+#define BLOCK_SAMPLES 8192 /* 32 kB: what was decoded is heard from the nearest cache    */
+#define BLOCKS_AT_ONCE 4   /* decoded for one block of readings: waking costs more       */
 
 /*
- * Three threads in a chain: one decodes frames, one hears the tone in them, and the caller's weighs what
- * was heard. Each has its own half of the state; only blocks pass between them.
+ * Two threads in a chain: one decodes frames and hears the tone in them, and the caller's weighs what
+ * was heard. Each has its own half of the state; only readings, which are few, pass between them.
  */
 typedef struct readings_block {
-    size_t frames; /* that these readings came from */
     size_t count;
-    es_tone_reading readings[ES_CHECK_READINGS_MOST / 4];
+    es_tone_reading readings[ES_CHECK_READINGS_MOST];
 } readings_block;
 
 _Static_assert(BLOCK_SAMPLES <= ES_CHECK_HEAR_MOST, "a block is heard at once");
@@ -28,10 +27,13 @@ typedef struct measurement {
     const es_measure_settings *settings;
     es_wave_reader *reader;
     es_wave_facts facts;
-    es_stage *decoding, *hearing;
+    es_stage *hearing;
     es_check *check;
     int64_t frames_most; /* to be read; -1: all */
-    int64_t left;        /* still to be read; the decoding thread's */
+
+    /* the hearing thread's */
+    int64_t left; /* frames still to be read */
+    float frames[BLOCK_SAMPLES];
 } measurement;
 
 /* --- settings ---------------------------------------------------------------------- */
@@ -117,36 +119,39 @@ static int64_t frames_wanted(const measurement *m)
 
 static size_t block_frames(const measurement *m)
 {
-    /* at 8 kHz a quarter of the readings' room must do */
-    size_t by_readings =
-        (size_t)(m->facts.rate_hz / ES_READINGS_HZ * (ES_CHECK_READINGS_MOST / 8.0));
+    /* half of the room is spared for what the filters still hold */
+    size_t by_readings = (size_t)(m->facts.rate_hz / ES_READINGS_HZ *
+                                  (ES_CHECK_READINGS_MOST / 2.0 / BLOCKS_AT_ONCE));
     size_t by_cache = BLOCK_SAMPLES / (size_t)m->facts.channels;
     return by_readings < by_cache ? by_readings : by_cache;
 }
 
-/* Fills the block as far as the capture goes: short reads of a pipe must not show in the result. */
-static es_status decode(void *who, void *block, size_t *count, es_error *error)
+/* Fills m->frames as far as the capture goes: short reads of a pipe must not show in the result. */
+static es_status decode(measurement *m, size_t *count, es_error *error)
 {
-    measurement *m = who;
     size_t channels = (size_t)m->facts.channels, most = block_frames(m), got = 1;
     size_t want = m->left < (int64_t)most ? (size_t)m->left : most;
-    float *samples = block;
     es_status status = ES_OK;
     for (*count = 0; *count < want && got > 0 && status == ES_OK; *count += got)
-        status =
-            es_wave_reader_read(m->reader, samples + *count * channels, want - *count, &got, error);
+        status = es_wave_reader_read(m->reader, m->frames + *count * channels, want - *count, &got,
+                                     error);
     m->left -= (int64_t)*count;
     return status;
 }
 
+/* Hands on the number of frames, since there may be none of readings. */
 static es_status hear(void *who, void *block, size_t *count, es_error *error)
 {
     measurement *m = who;
     readings_block *to = block;
     es_status status = ES_OK;
-    const float *frames = es_stage_take(m->decoding, count, &status, error);
-    to->frames = *count;
-    to->count = frames ? es_check_hear(m->check, frames, *count, to->readings) : 0;
+    size_t got = 1;
+    *count = to->count = 0;
+    for (int i = 0; i < BLOCKS_AT_ONCE && got > 0 && status == ES_OK; i++) {
+        status = decode(m, &got, error);
+        to->count += es_check_hear(m->check, m->frames, got, to->readings + to->count);
+        *count += got;
+    }
     return status;
 }
 
@@ -166,8 +171,6 @@ static es_status open_parts(measurement *m, const char *path, es_error *error)
     m->left = m->frames_most < 0 ? INT64_MAX : m->frames_most;
     es_check_config config = config_of(m, &geometry);
     status = es_check_create(&config, &m->check, error);
-    if (status == ES_OK)
-        status = es_stage_create(decode, m, BLOCK_SAMPLES * sizeof(float), &m->decoding, error);
     if (status == ES_OK)
         status = es_stage_create(hear, m, sizeof(readings_block), &m->hearing, error);
     return status;
@@ -203,11 +206,11 @@ static es_status push_all(measurement *m, es_error *error)
 {
     es_status status = ES_OK;
     const readings_block *heard;
-    size_t count;
+    size_t frames;
     int64_t done = 0;
-    while (status == ES_OK && (heard = es_stage_take(m->hearing, &count, &status, error))) {
+    while (status == ES_OK && (heard = es_stage_take(m->hearing, &frames, &status, error))) {
         es_check_weigh(m->check, heard->readings, heard->count);
-        done += (int64_t)heard->frames;
+        done += (int64_t)frames;
         status = hand_on_speed(m, error);
         tell_progress(m, done);
     }
@@ -230,8 +233,7 @@ es_status es_measure(const char *path, const es_measure_settings *settings, es_c
     es_status status = open_parts(&m, path, error);
     if (status == ES_OK)
         status = push_all(&m, error);
-    es_stage_destroy(m.hearing); /* from the end of the chain: each takes from the one before */
-    es_stage_destroy(m.decoding);
+    es_stage_destroy(m.hearing);
     if (status == ES_OK)
         status = es_check_finish(m.check, result, error);
     if (status == ES_OK)

@@ -3,7 +3,7 @@
  *
  *   in      settings, most of them as the user gave them
  *   out     es_check_result, with warnings of the reader's among the check's
- *   how     one thread decodes, one hears the tone, the calling thread weighs (live/stage.h)
+ *   how     one thread decodes and hears the tone, the calling thread weighs (live/stage.h)
  *   same    the result does not depend on timing
  *   memory  below 32 MiB whatever the length
  *   thread  one measurement a call; calls don't share anything

@@ -2,12 +2,15 @@
 
 #include "wave/bytes.h"
 #include "wave/coding.h"
+#include "wave/pcm.h"
 #include "wave/riff.h"
 
 #include <sndfile.h>
 
 #include <stdlib.h>
 #include <string.h>
+
+#define PCM_ROOM 16384 /* bytes converted at a time: they stay in the first cache */
 
 struct es_wave_reader {
     SNDFILE *file;
@@ -16,6 +19,8 @@ struct es_wave_reader {
     int ended;
     es_notes warnings;
     es_wave_bytes bytes;
+    size_t pcm_bytes; /* of a sample that we convert; 0: the library does it */
+    unsigned char pcm[PCM_ROOM];
 };
 
 /* --- the library's view of the bytes ---------------------------------------------- */
@@ -55,6 +60,7 @@ static SNDFILE *open_with_library(es_wave_reader *reader, SF_INFO *info)
     static SF_VIRTUAL_IO io = {vio_size, vio_seek, vio_read, NULL, vio_tell};
     reader->bytes.at = 0;
     reader->file = sf_open_virtual(&io, SFM_READ, info, &reader->bytes);
+    reader->pcm_bytes = reader->file ? es_pcm_bytes(info->format) : 0;
     return reader->file;
 }
 
@@ -315,13 +321,29 @@ static es_status finish(es_wave_reader *reader, es_error *error)
     return ES_OK;
 }
 
+/* Frames of plain samples, converted here. */
+static sf_count_t read_pcm(es_wave_reader *reader, float *frames, size_t room)
+{
+    size_t channels = (size_t)reader->facts.channels, frame_bytes = channels * reader->pcm_bytes;
+    size_t most = PCM_ROOM / frame_bytes, done = 0, want, got;
+    do {
+        want = room - done < most ? room - done : most;
+        sf_count_t bytes = sf_read_raw(reader->file, reader->pcm, (sf_count_t)(want * frame_bytes));
+        got = bytes > 0 ? (size_t)bytes / frame_bytes : 0;
+        es_pcm_to_float(reader->pcm, reader->pcm_bytes, got * channels, frames + done * channels);
+        done += got;
+    } while (got == want && done < room);
+    return (sf_count_t)done;
+}
+
 es_status es_wave_reader_read(es_wave_reader *reader, float *frames, size_t room, size_t *count,
                               es_error *error)
 {
     *count = 0;
     if (reader->ended)
         return ES_OK;
-    sf_count_t got = sf_readf_float(reader->file, frames, (sf_count_t)room);
+    sf_count_t got = reader->pcm_bytes ? read_pcm(reader, frames, room)
+                                       : sf_readf_float(reader->file, frames, (sf_count_t)room);
     if (got <= 0)
         return finish(reader, error);
     reader->frames_read += got;

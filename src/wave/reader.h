@@ -8,7 +8,7 @@
  *   range   8 .. 384 kHz, 1 .. 64 channels, 8 .. 64 bit
  *   broken  a capture that is cut short or whose head lacks the length is read as far as it goes,
  *           with a warning
- *   memory  about 70 kB, whatever the length
+ *   memory  about 90 kB, whatever the length
  *   thread  one reader, one thread at a time
  */
 #ifndef ES_WAVE_READER_H

@@ -109,6 +109,59 @@ static void reads_back_every_kind_of_file(void **state)
     }
 }
 
+/* Every byte pattern, the extremes among them, written as it is. */
+static const char *write_patterns(const char *name, int format, size_t sample_bytes)
+{
+    static unsigned char bytes[4 * 2 * FRAMES];
+    size_t count = 2 * FRAMES * sample_bytes;
+    unsigned random = 1;
+    for (size_t i = 0; i < count; i++) {
+        random = random * 1664525u + 1013904223u;
+        bytes[i] = (unsigned char)(i < 64 ? 0xFF : i < 128 ? 0 : random >> 24);
+    }
+    for (size_t i = 1; i < 16; i++) {
+        bytes[i * sample_bytes - 1] = 0x7F;        /* the largest */
+        bytes[(i + 24) * sample_bytes - 1] = 0x80; /* the smallest, more or less */
+    }
+    SF_INFO info = {.samplerate = 48000, .channels = 2, .format = format};
+    const char *path = here(name);
+    SNDFILE *file = sf_open(path, SFM_WRITE, &info);
+    assert_int_equal(sf_write_raw(file, bytes, (sf_count_t)count), count);
+    sf_close(file);
+    return path;
+}
+
+/* What the reader converts by itself against libsndfile 1.2's own floats. */
+static void converts_plain_samples_to_the_same_bits_as_the_library(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *name;
+        int format;
+        size_t bytes;
+    } kinds[] = {
+        {"p16.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_16, 2},
+        {"p24.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_24, 3},
+        {"p32.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_32, 4},
+        {"p24.rf64", SF_FORMAT_RF64 | SF_FORMAT_PCM_24, 3},
+        {"p24.w64", SF_FORMAT_W64 | SF_FORMAT_PCM_24, 3},
+        {"px.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_24 | SF_ENDIAN_BIG, 3},
+        {"p24.aiff", SF_FORMAT_AIFF | SF_FORMAT_PCM_24, 3},
+    };
+    static float ours[2 * FRAMES], theirs[2 * FRAMES];
+    for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++) {
+        const char *path = write_patterns(kinds[i].name, kinds[i].format, kinds[i].bytes);
+        SF_INFO info = {0};
+        SNDFILE *file = sf_open(path, SFM_READ, &info);
+        assert_int_equal(sf_readf_float(file, theirs, FRAMES), FRAMES);
+        sf_close(file);
+        es_wave_reader *reader = open_good(path, NULL);
+        assert_int_equal(read_all(reader, ours, FRAMES, 3001), FRAMES);
+        es_wave_reader_close(reader);
+        assert_memory_equal(ours, theirs, sizeof ours);
+    }
+}
+
 static void keeps_float_samples_beyond_full_scale(void **state)
 {
     (void)state;
@@ -373,6 +426,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(reads_back_every_kind_of_file),
+        cmocka_unit_test(converts_plain_samples_to_the_same_bits_as_the_library),
         cmocka_unit_test(keeps_float_samples_beyond_full_scale),
         cmocka_unit_test(reads_the_same_whatever_the_room),
         cmocka_unit_test(reads_raw_samples_as_described),
