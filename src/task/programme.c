@@ -131,6 +131,9 @@ static es_status check_words(judge *j)
                ES_PROGRAMME_NAME - 1);
     if (!memchr(p->about, '\0', sizeof p->about))
         REFUSE(j, "about", "The programme's description is too long.");
+    for (const char *at = p->about; *at; at++)
+        if ((unsigned char)*at < 0x20 || *at == 0x7F)
+            REFUSE(j, "about", "The programme's description must be one line.");
     if (!memchr(p->transport, '\0', sizeof p->transport) ||
         es_transport_from_name(p->transport, &class_of_machine) != ES_OK)
         REFUSE(j, "transport",

@@ -201,6 +201,8 @@ static void a_bad_programme_is_refused_in_words(void **state)
     es_programme_section *s = programme.side[0].section;
     strcpy(programme.name, "Two Words");
     refused("name");
+    strcpy(programme.about, "two\nlines");
+    refused("one line");
     strcpy(programme.equalisation, "bright");
     refused("equalisation");
     programme.reference_nwb_m = (double)NAN;
