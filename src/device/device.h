@@ -153,16 +153,17 @@ es_input_counts es_input_counts_now(const es_input *input);
 /* --- output -------------------------------------------------------------------------------- */
 
 /*
- * One sound for all channels (at most two are opened). Frames that are missing are played as
- * silence; what breaks off or sets in fades within some milliseconds, so it does not click.
+ * One sound for all channels (at most two are opened), or left and right. Frames that are missing are
+ * played as silence; what breaks off or sets in fades within some milliseconds, so it does not click.
  */
 typedef struct es_output_settings {
     double rate_hz;   /* 0: 48000, else what it can; other: this rate or none      */
     double latency_s; /* asked of the sound system, 0.005 .. 1                     */
     double ahead_s;   /* how much may be written ahead, 0.02 .. 10                 */
+    int stereo;       /* 1: left and right, on an output that has both; 0: one sound */
 } es_output_settings;
 
-/* 48000 Hz first, latency 0.05 s, 0.1 s ahead. */
+/* 48000 Hz first, latency 0.05 s, 0.1 s ahead, one sound. */
 es_output_settings es_output_defaults(void);
 
 /* As es_input_open(). */
@@ -177,8 +178,10 @@ es_line_state es_output_watch(es_output *output);
 /* Frames that may be written now. While it is lost the room fills up; what waits by then is thrown
  * away when it is back. */
 size_t es_output_room(const es_output *output);
-/* Returns how many samples of the one sound were taken over; at most _room. */
-size_t es_output_write(es_output *output, const float *samples, size_t count);
+/* Returns how many frames (of one sample, or of left and right) were taken over; at most _room. */
+size_t es_output_write(es_output *output, const float *frames, size_t count);
+/* Frames written that are not played yet. */
+size_t es_output_waiting(const es_output *output);
 
 es_line_facts es_output_facts(const es_output *output);
 /* Frames of silence put in because nothing was there to play, not counting before the first. */

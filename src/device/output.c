@@ -7,18 +7,20 @@
 #include <stdlib.h>
 
 #define FADE_S 0.003 /* time constant of what breaks off or sets in         */
-#define AT_ONCE 256  /* samples fetched from the ring at a time             */
+#define AT_ONCE 256  /* frames fetched from the ring at a time              */
+#define SOUNDS_MOST 2
 
 struct es_output {
     es_line line;
-    es_ring *ring; /* one channel */
+    es_ring *ring; /* one channel, or two */
+    size_t sounds; /* 1: for all channels; 2: left and right */
     size_t ahead;  /* frames that may wait in it */
 
     /* the sound system's thread's */
-    float last;   /* sample played last                                     */
-    float fading; /* what the next one lies beside its own value, fading out */
-    float fade;   /* factor of one sample                                    */
-    int playing;  /* samples come from the ring                              */
+    float last[SOUNDS_MOST];   /* sample played last                                     */
+    float fading[SOUNDS_MOST]; /* what the next one lies beside its own value, fading out */
+    float fade;                /* factor of one sample                                    */
+    int playing;               /* samples come from the ring                              */
     _Atomic int64_t missed, ran_dry;
 };
 
@@ -35,15 +37,25 @@ static int settings_are_sound(const es_output_settings *s)
 
 /* --- on the sound system's thread ------------------------------------------------------- */
 
-/* One sample to all channels. At a break the step is taken back and fades out instead. */
-static void put(es_output *o, float sample, int breaks, float *frame)
+/* The next sample of one sound. At a break the step is taken back and fades out instead. */
+static float smooth(es_output *o, size_t sound, float sample, int breaks)
 {
-    o->fading = breaks ? o->last - sample : o->fading * o->fade;
-    if (fabsf(o->fading) < 1e-6f)
-        o->fading = 0.0f;
-    o->last = sample + o->fading;
-    for (int c = 0; c < o->line.channels; c++)
-        frame[c] = o->last;
+    float *fading = &o->fading[sound], *last = &o->last[sound];
+    *fading = breaks ? *last - sample : *fading * o->fade;
+    if (fabsf(*fading) < 1e-6f)
+        *fading = 0.0f;
+    *last = sample + *fading;
+    return *last;
+}
+
+/* One frame to all channels; samples: one of each sound. */
+static void put(es_output *o, const float *samples, int breaks, float *frame)
+{
+    float now[SOUNDS_MOST];
+    for (size_t k = 0; k < o->sounds; k++)
+        now[k] = smooth(o, k, samples[k], breaks);
+    for (size_t c = 0; c < (size_t)o->line.channels; c++)
+        frame[c] = now[c < o->sounds ? c : 0];
 }
 
 static void fill_block(void *who, float *frames, size_t count, int ran_dry)
@@ -51,17 +63,18 @@ static void fill_block(void *who, float *frames, size_t count, int ran_dry)
     es_output *o = who;
     if (ran_dry)
         atomic_fetch_add_explicit(&o->ran_dry, 1, memory_order_relaxed);
-    float samples[AT_ONCE];
+    static const float silence[SOUNDS_MOST] = {0.0f, 0.0f};
+    float samples[AT_ONCE * SOUNDS_MOST];
     size_t channels = (size_t)o->line.channels;
     for (size_t done = 0; done < count;) {
         size_t want = count - done < AT_ONCE ? count - done : AT_ONCE;
         es_gap gap;
         size_t got = es_ring_read(o->ring, samples, want, &gap);
         for (size_t i = 0; i < got; i++)
-            put(o, samples[i], i == 0 && !o->playing, frames + (done + i) * channels);
+            put(o, samples + i * o->sounds, i == 0 && !o->playing, frames + (done + i) * channels);
         o->playing |= got > 0;
         for (size_t i = got; i < want; i++)
-            put(o, 0.0f, i == got && o->playing, frames + (done + i) * channels);
+            put(o, silence, i == got && o->playing, frames + (done + i) * channels);
         if (got < want) {
             if (o->playing || atomic_load_explicit(&o->missed, memory_order_relaxed) > 0)
                 atomic_fetch_add_explicit(&o->missed, (int64_t)(want - got), memory_order_relaxed);
@@ -74,11 +87,12 @@ static void fill_block(void *who, float *frames, size_t count, int ran_dry)
 static void begin(void *who, int64_t away_ns)
 {
     es_output *o = who;
-    float old[AT_ONCE];
+    float old[AT_ONCE * SOUNDS_MOST];
     es_gap gap;
     while (away_ns >= 0 && es_ring_read(o->ring, old, AT_ONCE, &gap) > 0)
         ; /* nobody wants to hear what was meant for a while ago */
-    o->last = o->fading = 0.0f;
+    for (size_t k = 0; k < SOUNDS_MOST; k++)
+        o->last[k] = o->fading[k] = 0.0f;
     o->playing = 0;
     o->fade = (float)exp(-1.0 / (FADE_S * o->line.rate_hz));
 }
@@ -88,7 +102,7 @@ static void begin(void *who, int64_t away_ns)
 static es_status make_ring(es_output *o, double ahead_s, es_error *error)
 {
     o->ahead = (size_t)(ahead_s * o->line.rate_hz);
-    if (es_ring_create(1, o->ahead, &o->ring) == ES_OK)
+    if (es_ring_create((int)o->sounds, o->ahead, &o->ring) == ES_OK)
         return ES_OK;
     return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory for sound.");
 }
@@ -105,7 +119,9 @@ es_status es_output_open(es_sound *sound, const char *name, const es_output_sett
     es_output *o = calloc(1, sizeof *o);
     if (!o)
         return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory for sound.");
-    o->line = (es_line){.rate_hz = s->rate_hz,
+    o->sounds = s->stereo ? 2 : 1;
+    o->line = (es_line){.channels = s->stereo ? 2 : 0,
+                        .rate_hz = s->rate_hz,
                         .latency_s = s->latency_s,
                         .who = o,
                         .fill = fill_block,
@@ -152,10 +168,15 @@ size_t es_output_room(const es_output *o)
     return waiting < o->ahead ? o->ahead - waiting : 0;
 }
 
-size_t es_output_write(es_output *o, const float *samples, size_t count)
+size_t es_output_waiting(const es_output *o)
+{
+    return es_ring_waiting(o->ring);
+}
+
+size_t es_output_write(es_output *o, const float *frames, size_t count)
 {
     size_t room = es_output_room(o);
-    return es_ring_write(o->ring, samples, count < room ? count : room);
+    return es_ring_write(o->ring, frames, count < room ? count : room);
 }
 
 es_line_facts es_output_facts(const es_output *o)

@@ -11,7 +11,7 @@
 
 static es_fake *fake;
 static es_sound *sound;
-static float heard[HEARD_MOST];
+static float heard[HEARD_MOST], heard_right[HEARD_MOST];
 static size_t heard_count;
 static int channels_differ;
 
@@ -21,21 +21,29 @@ static void hear(void *who, const float *frames, size_t count, int channels)
     for (size_t i = 0; i < count && heard_count < HEARD_MOST; i++) {
         const float *frame = frames + i * (size_t)channels;
         channels_differ |= channels == 2 && frame[0] != frame[1];
+        heard_right[heard_count] = frame[channels - 1];
         heard[heard_count++] = frame[0];
     }
 }
 
-static es_output *new_output(const char *script)
+static es_output *new_output_as(const char *script, int stereo)
 {
+    es_output_settings settings = es_output_defaults();
+    settings.stereo = stereo;
     es_error e = {0};
     es_output *o = NULL;
     heard_count = 0;
     channels_differ = 0;
     if (es_fake_open(script, &sound, &fake, &e) != ES_OK ||
-        es_output_open(sound, "", NULL, &o, &e) != ES_OK)
+        es_output_open(sound, "", &settings, &o, &e) != ES_OK)
         fail_msg("%s", e.text);
     es_fake_hear(fake, hear, NULL);
     return o;
+}
+
+static es_output *new_output(const char *script)
+{
+    return new_output_as(script, 0);
 }
 
 static void end(es_output *o)
@@ -90,6 +98,47 @@ static void plays_every_sample_on_both_channels(void **state)
         assert_near((double)heard[i], (double)tone((int64_t)i), 0.0);
     assert_false(channels_differ);
     assert_int_equal(es_output_missed(o), 0);
+    end(o);
+}
+
+static void left_and_right_stay_apart(void **state)
+{
+    (void)state;
+    es_output *o = new_output_as("place 0 2 48000 pair\n", 1);
+    float frames[2 * 480];
+    int64_t at = 0;
+    assert_int_equal(es_output_start(o, NULL), ES_OK);
+    for (int i = 0; i < 100; i++) {
+        for (int k = 0; k < 480; k++, at++) {
+            frames[2 * k] = tone(at);
+            frames[2 * k + 1] = at % 97 == 50 ? 0.25f : 0.0f;
+        }
+        assert_int_equal(es_output_waiting(o), 0);
+        assert_int_equal(es_output_write(o, frames, 480), 480);
+        assert_int_equal(es_output_waiting(o), 480);
+        es_fake_run(fake, 0.01);
+    }
+    assert_int_equal(heard_count, RATE);
+    for (size_t i = 0; i < heard_count; i++) {
+        assert_near((double)heard[i], (double)tone((int64_t)i), 0.0);
+        assert_near((double)heard_right[i], i % 97 == 50 ? 0.25 : 0.0, 0.0);
+    }
+    es_fake_run(fake, 0.1); /* dry: each fades from where it was, none clicks */
+    assert_true(largest_step(RATE) < 0.0330);
+    end(o);
+}
+
+static void left_and_right_want_two_channels(void **state)
+{
+    (void)state;
+    es_error e = {0};
+    es_output *o;
+    es_output_settings settings = es_output_defaults();
+    settings.stereo = 1;
+    assert_int_equal(es_fake_open("place 0 1 48000 single\n", &sound, &fake, &e), ES_OK);
+    assert_int_equal(es_output_open(sound, "", &settings, &o, &e), ES_ERR_DEVICE);
+    assert_string_equal(e.code, "device-channels");
+    assert_null(o);
     end(o);
 }
 
@@ -193,6 +242,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(plays_every_sample_on_both_channels),
+        cmocka_unit_test(left_and_right_stay_apart),
+        cmocka_unit_test(left_and_right_want_two_channels),
         cmocka_unit_test(running_dry_and_setting_in_does_not_click),
         cmocka_unit_test(silence_before_the_first_sound_is_not_missed),
         cmocka_unit_test(running_dry_in_the_sound_system_is_counted),
