@@ -12,7 +12,7 @@
 #ifndef ES_STORE_EXCHANGE_H
 #define ES_STORE_EXCHANGE_H
 
-#include "store/kinds.h"
+#include "evenspool/base/record_kinds.h"
 #include "store/store.h"
 
 /* `record` is of kind->type and lasts as long as the call. Not ES_OK ends the export with it. */

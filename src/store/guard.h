@@ -1,9 +1,9 @@
-/* Looks a record over before it is kept: every field against its rule in kinds.c. */
+/* Looks a record over before it is kept: every field against its rule (base/record_kinds.h). */
 #ifndef ES_STORE_GUARD_H
 #define ES_STORE_GUARD_H
 
+#include "evenspool/base/record_kinds.h"
 #include "store/inside.h"
-#include "store/kinds.h"
 
 /* ES_ERR_INPUT "bad-value", ES_ERR_ARG for a text without its terminator. */
 es_status es_guard_fields(const es_record_kind *kind, const void *record, es_error *error);

@@ -5,8 +5,8 @@
 #ifndef ES_STORE_ROWS_H
 #define ES_STORE_ROWS_H
 
+#include "evenspool/base/record_kinds.h"
 #include "store/inside.h"
-#include "store/kinds.h"
 
 /* The record's own id is kept when it is not 0. *id may be NULL. */
 es_status es_rows_insert(const es_store *store, es_record_type type, const void *record,

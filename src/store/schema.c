@@ -1,8 +1,8 @@
 #include "store/schema.h"
 
+#include "evenspool/base/record_kinds.h"
 #include "evenspool/base/text.h"
 #include "store/copy.h"
-#include "store/kinds.h"
 #include "store/look.h"
 
 #include <unistd.h>

@@ -85,7 +85,7 @@ typedef enum es_removal {
 /*
  * Said once for all kinds of records:
  *   add     record->id is 0; *id is the new one (NULL: not wanted).
- *           ES_ERR_INPUT "bad-value": a field breaks its rule (kinds.c); "name-taken": another
+ *           ES_ERR_INPUT "bad-value": a field breaks its rule; "name-taken": another
  *           record has this name; "unknown": it refers to a record that is not there;
  *           "contradiction": what it refers to does not belong together
  *   edit    all fields of the record with record->id become these. As add, and ES_ERR_INPUT

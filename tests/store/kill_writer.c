@@ -8,10 +8,10 @@
  * A job comes with NUDGES nudges, a remark, its as-found reading and a new epoch in one
  * transaction; an anchor with ANSWERS answers and LINES budget lines.
  */
+#include "evenspool/base/record_kinds.h"
 #include "store/anchors.h"
 #include "store/decks.h"
 #include "store/jobs.h"
-#include "store/kinds.h"
 #include "store/plays.h"
 #include "store/readings.h"
 

@@ -4,11 +4,11 @@
 
 #include "cm.h"
 
+#include "evenspool/base/record_kinds.h"
 #include "store/anchors.h"
 #include "store/decks.h"
 #include "store/exchange.h"
 #include "store/jobs.h"
-#include "store/kinds.h"
 #include "store/plays.h"
 #include "store/readings.h"
 #include "store/store.h"

@@ -3,8 +3,8 @@
  *
  *   thread  no state
  */
-#ifndef ES_STORE_KINDS_H
-#define ES_STORE_KINDS_H
+#ifndef ES_BASE_RECORD_KINDS_H
+#define ES_BASE_RECORD_KINDS_H
 
 #include "evenspool/base/records.h"
 

@@ -1,4 +1,4 @@
-#include "store/kinds.h"
+#include "evenspool/base/record_kinds.h"
 
 #include <math.h>
 #include <string.h>
