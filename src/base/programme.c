@@ -3,8 +3,7 @@
 #include <string.h>
 
 static const es_section_rule rules[] = {
-    [ES_SECTION_LEADER] = {"leader", "silence past the leader, while the deck gets up to speed", 0,
-                           0, 1},
+    [ES_SECTION_LEADER] = {"leader", "silence, while the deck gets up to speed", 0, 0, 1},
     [ES_SECTION_SPEED] = {"speed", "speed, drift, wow and flutter", 1, 1, 1},
     [ES_SECTION_LEVEL] = {"level", "playback level and balance", 1, 1, 1},
     [ES_SECTION_AZIMUTH_TONES] = {"azimuth-tones", "azimuth, fine: phase of stepped tones", 1, 1,
