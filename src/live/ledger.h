@@ -42,6 +42,13 @@ es_status es_ledger_where(const char *path, char *out, size_t room, es_error *er
 es_status es_ledger_open(const char *path, es_ledger_mode mode, es_ledger **out, es_error *error);
 void es_ledger_close(es_ledger *ledger); /* NULL is fine */
 
+/*
+ * Several changes as one: begin, the changes, and end with the worst of their statuses. ES_OK keeps them
+ * all, anything else none. end returns that status, or what went wrong with the keeping. May be nested.
+ */
+es_status es_ledger_begin(es_ledger *ledger, es_error *error);
+es_status es_ledger_end(es_ledger *ledger, es_status status, es_error *error);
+
 /* --- decks ---------------------------------------------------------------------------------- */
 
 /* Nothing said; class "cassette". */

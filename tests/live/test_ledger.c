@@ -1,0 +1,668 @@
+/* The ledger: names, days, epochs, forms; what it keeps and what it refuses. */
+#include "ledger_help.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "alloc_probe.h"
+
+/* --- decks and names ---------------------------------------------------------------------------- */
+
+static void keeps_decks_by_their_names(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_deck_record deck = es_ledger_blank_deck(), kept, *all;
+    strcpy(deck.name, "Küche \xE2\x99\xAB");
+    strcpy(deck.transport, "reel-19");
+    deck.capstan_m = 0.0079;
+    assert_ok(es_ledger_add_deck(l, &deck, "2024-02-29", &error));
+    assert_ok(es_ledger_deck(l, deck.name, &kept, &error));
+    assert_near(kept.capstan_m, 0.0079, 0.0);
+    assert_true(isnan(kept.idler_m));
+    strcpy(kept.name, "Keller");
+    assert_ok(es_ledger_edit_deck(l, &kept, &error));
+    assert_refused(es_ledger_deck(l, deck.name, &kept, &error), ES_ERR_INPUT, "unknown");
+    size_t count;
+    assert_ok(es_ledger_decks(l, &all, &count, &error));
+    assert_int_equal(count, 1);
+    assert_string_equal(all->name, "Keller");
+    free(all);
+    es_ledger_close(l);
+}
+
+static void an_unknown_name_is_answered_with_the_nearest(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_deck_record out;
+    es_error error = {0};
+    add_deck(l, "Workshop");
+    add_deck(l, "Attic");
+    assert_int_equal(es_ledger_deck(l, "Workshpo", &out, &error), ES_ERR_INPUT);
+    assert_string_equal(error.text, "There is no deck \"Workshpo\" (did you mean \"Workshop\"?); "
+                                    "evenspool deck list shows them.");
+    error = (es_error){0};
+    assert_int_equal(es_ledger_deck(l, "Cellar", &out, &error), ES_ERR_INPUT);
+    assert_string_equal(error.text, "There is no deck \"Cellar\"; evenspool deck list shows them.");
+    error = (es_error){0};
+    es_tape_record tape;
+    assert_int_equal(es_ledger_tape(l, "T", &tape, &error), ES_ERR_INPUT);
+    assert_string_equal(error.text, "There is no tape \"T\"; evenspool trust tape shows them.");
+    es_ledger_close(l);
+}
+
+static void two_decks_can_not_have_one_name(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_deck_record deck = es_ledger_blank_deck();
+    add_deck(l, "A");
+    strcpy(deck.name, "A");
+    assert_refused(es_ledger_add_deck(l, &deck, NULL, &error), ES_ERR_INPUT, "name-taken");
+    strcpy(deck.name, "B");
+    strcpy(deck.transport, "casette");
+    assert_refused(es_ledger_add_deck(l, &deck, NULL, &error), ES_ERR_ARG, "class");
+    strcpy(deck.transport, "cassette");
+    assert_refused(es_ledger_add_deck(l, &deck, "yesterday", &error), ES_ERR_ARG, "bad-day");
+    assert_refused(es_ledger_add_deck(l, &deck, "2999-01-01", &error), ES_ERR_ARG, "bad-day");
+    assert_refused(es_ledger_add_deck(l, &deck, "2026-02-30", &error), ES_ERR_INPUT, "bad-value");
+    size_t count;
+    es_deck_record *all;
+    assert_ok(es_ledger_decks(l, &all, &count, &error));
+    assert_int_equal(count, 1);
+    free(all);
+    es_ledger_close(l);
+}
+
+static void a_deck_with_a_history_goes_only_when_asked_twice(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_deck_record out;
+    add_deck(l, "A");
+    add_deck(l, "B");
+    add_play(l, "A", "B", 0.1, 0.02);
+    assert_refused(es_ledger_remove_deck(l, "B", 0, &error), ES_ERR_INPUT, "still-used");
+    assert_ok(es_ledger_remove_deck(l, "B", 1, &error));
+    assert_refused(es_ledger_deck(l, "B", &out, &error), ES_ERR_INPUT, "unknown");
+    es_trust_result *r = solve_for(l, NULL);
+    assert_int_equal(r->deck_count, 1);
+    assert_int_equal(r->link_count, 0);
+    es_trust_result_destroy(r);
+    es_ledger_close(l);
+}
+
+static void changes_that_begin_together_are_kept_together(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_deck_record out;
+    add_deck(l, "A");
+    assert_ok(es_ledger_begin(l, &error));
+    assert_ok(es_ledger_deck(l, "A", &out, &error));
+    strcpy(out.name, "Z");
+    assert_ok(es_ledger_edit_deck(l, &out, &error));
+    es_error why = {0};
+    es_status status = es_ledger_adjusted(l, "Z", "not a day", "", &why);
+    assert_int_equal(es_ledger_end(l, status, &why), ES_ERR_ARG);
+    assert_ok(es_ledger_deck(l, "A", &out, &error));
+    es_ledger_close(l);
+}
+
+/* --- epochs --------------------------------------------------------------------------------------- */
+
+static void an_adjusted_deck_is_a_new_unknown(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    add_deck(l, "A");
+    add_anchor_on(l, "A", "tape-length", 0.40, 0.08, "2026-01-10");
+    assert_ok(es_ledger_adjusted(l, "A", "2026-02-01", "new belt", &error));
+    es_trust_result *r = solve_for(l, NULL);
+    assert_int_equal(r->deck_count, 2);
+    assert_true(r->decks[0].tied && !r->decks[0].latest);
+    assert_near(r->decks[0].error_percent, 0.40, 1e-12);
+    assert_string_equal(r->decks[0].day, "2026-02-01"); /* when that epoch ended */
+    assert_true(!r->decks[1].tied && r->decks[1].latest);
+    assert_true(isnan(r->decks[1].error_percent) && isnan(r->decks[1].u95_percent));
+    assert_string_equal(r->decks[1].tied_to, "not tied to true speed");
+    assert_int_equal(r->untied_decks, 1);
+    es_trust_result_destroy(r);
+    assert_refused(es_ledger_adjusted(l, "A", "2026-01-01", "", &error), ES_ERR_INPUT,
+                   "contradiction");
+    es_ledger_close(l);
+}
+
+static void the_day_says_which_epoch_it_was(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    add_deck(l, "A");
+    assert_ok(es_ledger_adjusted(l, "A", "2026-02-01T12:00:00Z", "", &error));
+    static const struct {
+        const char *day;
+        int64_t asked, number;
+    } cases[] = {{"2025-12-31", 0, 1},
+                 {"2026-02-01", 0, 2},
+                 {"2026-02-01T11:59:59Z", 0, 1},
+                 {"2026-02-01T12:00:00Z", 0, 2},
+                 {"2026-03-01", 0, 2},
+                 {NULL, 0, 2},
+                 {"2026-03-01", 1, 1}};
+    es_history *h;
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        es_anchor_entry entry = es_ledger_blank_anchor();
+        es_anchor_outcome outcome;
+        entry.method = "other";
+        entry.error_percent = 0.1;
+        entry.u95_percent = 0.1;
+        assert_ok(es_ledger_add_anchor(l, &entry, "A", cases[i].asked, cases[i].day, "note",
+                                       &outcome, &error));
+        assert_ok(es_ledger_history(l, NULL, &h, &error));
+        assert_int_equal(h->anchors[i].number, cases[i].number);
+        es_history_destroy(h);
+    }
+    es_anchor_entry entry = es_ledger_blank_anchor();
+    es_anchor_outcome outcome;
+    entry.method = "other";
+    entry.error_percent = entry.u95_percent = 0.1;
+    assert_refused(es_ledger_add_anchor(l, &entry, "A", 3, NULL, NULL, &outcome, &error),
+                   ES_ERR_INPUT, "unknown");
+    es_ledger_close(l);
+}
+
+/* --- tapes ---------------------------------------------------------------------------------------- */
+
+/* DESIGN's example: a tape recorded on a deck known to be +0.40 % fast is a good tape. */
+static void a_home_made_tape_has_its_decks_error(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    add_deck(l, "A");
+    es_tape_record tape = home_made(l, "T1", "A", "2026-01-12");
+    assert_true(isnan(tape.certificate_percent));
+    assert_string_equal(tape.certificate_path, "recorded on A, which is not tied to true speed");
+    add_anchor_on(l, "A", "tape-length", 0.40, 0.08, "2026-01-10");
+    assert_ok(es_ledger_tape(l, "T1", &tape, &error));
+    assert_near(tape.certificate_percent, 0.40, 1e-12);
+    assert_near(tape.certificate_u95_percent, 0.08, 1e-9);
+    assert_string_equal(tape.certificate_path,
+                        "recorded on A, which was tied to timed tape length on 2026-01-10");
+    es_ledger_close(l);
+    assert_ok(es_ledger_tape_certificate(((test_place *)*state)->path, "T1", &tape, &error));
+    assert_near(tape.certificate_percent, 0.40, 1e-12);
+}
+
+static void a_certificate_is_kept_as_last_found(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_tape_record tape, *all;
+    size_t count;
+    add_deck(l, "A");
+    home_made(l, "T1", "A", "2026-01-12");
+    add_anchor_on(l, "A", "tape-length", 0.40, 0.08, "2026-01-10");
+    assert_ok(es_ledger_tapes(l, &all, &count, &error));
+    assert_true(isnan(all->certificate_percent)); /* found before the anchor */
+    free(all);
+    assert_ok(es_ledger_tape(l, "T1", &tape, &error));
+    assert_ok(es_ledger_tapes(l, &all, &count, &error));
+    assert_same_record(ES_RECORD_TAPE, all, &tape);
+    free(all);
+    es_ledger_close(l);
+}
+
+static void a_bought_tape_keeps_what_its_maker_states(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_tape_record tape = es_ledger_blank_tape(), kept;
+    strcpy(tape.name, "B1");
+    tape.certificate_percent = 0.0;
+    assert_refused(es_ledger_add_tape(l, &tape, NULL, &error), ES_ERR_ARG, "bad-uncertainty");
+    tape.certificate_u95_percent = 0.0;
+    assert_refused(es_ledger_add_tape(l, &tape, NULL, &error), ES_ERR_ARG, "bad-uncertainty");
+    tape.certificate_u95_percent = 0.2;
+    assert_ok(es_ledger_add_tape(l, &tape, NULL, &error));
+    assert_ok(es_ledger_tape(l, "B1", &kept, &error));
+    assert_near(kept.certificate_u95_percent, 0.2, 0.0);
+    assert_near(kept.certificate_u_percent, 0.2 / 1.959964, 1e-7); /* JCGM 100 table G.2: 1.960 */
+    assert_string_equal(kept.certificate_path, "as stated by its maker");
+    add_deck(l, "A");
+    es_recording recording = {"A", 0, NULL};
+    strcpy(tape.name, "B2");
+    assert_refused(es_ledger_add_tape(l, &tape, &recording, &error), ES_ERR_ARG, "contradiction");
+    es_ledger_close(l);
+}
+
+static void a_tape_of_an_untied_deck_can_not_correct(void **state)
+{
+    const test_place *place = *state;
+    es_ledger *l = open_ledger(place, ES_LEDGER_CREATE);
+    es_tape_record tape = es_ledger_blank_tape();
+    add_deck(l, "A");
+    home_made(l, "T1", "A", NULL);
+    strcpy(tape.name, "T2");
+    assert_ok(es_ledger_add_tape(l, &tape, NULL, &error));
+    es_ledger_close(l);
+    assert_refused(es_ledger_tape_certificate(place->path, "T1", &tape, &error), ES_ERR_INPUT,
+                   "not-tied");
+    assert_refused(es_ledger_tape_certificate(place->path, "T2", &tape, &error), ES_ERR_INPUT,
+                   "not-tied");
+    assert_refused(es_ledger_tape_certificate(place->path, "T3", &tape, &error), ES_ERR_INPUT,
+                   "unknown");
+}
+
+/* --- plays ---------------------------------------------------------------------------------------- */
+
+static void a_play_knows_its_tape(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    add_deck(l, "A");
+    add_deck(l, "B");
+    home_made(l, "T1", "A", "2026-01-12");
+    assert_ok(es_ledger_adjusted(l, "A", "2026-02-01", "", &error));
+    es_play_entry entry = es_ledger_blank_play();
+    entry.tape = "T1";
+    entry.played_on = "B";
+    entry.played_at = "2026-03-01";
+    entry.heard_percent = 0.1;
+    entry.u_percent = 0.01;
+    assert_ok(es_ledger_add_play(l, &entry, NULL, NULL, &error));
+    entry.recorded_on = "A"; /* the deck is named as well: still the tape's own epoch */
+    assert_ok(es_ledger_add_play(l, &entry, NULL, NULL, &error));
+    es_history *h;
+    assert_ok(es_ledger_history(l, "B", &h, &error));
+    assert_int_equal(h->play_count, 2);
+    for (size_t i = 0; i < 2; i++) {
+        assert_string_equal(h->plays[i].recorded_deck, "A");
+        assert_int_equal(h->plays[i].recorded_number, 1);
+        assert_string_equal(h->plays[i].play.recorded_at, "2026-01-12");
+        assert_string_equal(h->plays[i].tape, "T1");
+    }
+    es_history_destroy(h);
+    entry.recorded_epoch = 2;
+    assert_refused(es_ledger_add_play(l, &entry, NULL, NULL, &error), ES_ERR_INPUT,
+                   "contradiction");
+    entry.recorded_epoch = 0;
+    entry.recorded_on = "B";
+    assert_refused(es_ledger_add_play(l, &entry, NULL, NULL, &error), ES_ERR_INPUT,
+                   "contradiction");
+    es_ledger_close(l);
+}
+
+static void a_play_on_the_same_deck_is_explained(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    add_deck(l, "A");
+    es_play_entry entry = es_ledger_blank_play();
+    const char *sentence = NULL;
+    entry.recorded_on = entry.played_on = "A";
+    entry.heard_percent = 0.02;
+    entry.u_percent = 0.01;
+    assert_ok(es_ledger_add_play(l, &entry, NULL, &sentence, &error));
+    assert_one_sentence(sentence);
+    es_trust_result *r = solve_for(l, NULL);
+    assert_int_equal(r->links[0].role, ES_TRUST_DRIFT_CHECK);
+    assert_near(r->links[0].normalised, 2.0, 1e-3);
+    assert_false(r->decks[0].tied);
+    es_trust_result_destroy(r);
+    es_ledger_close(l);
+}
+
+static void refuses_plays_that_can_not_be(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    add_deck(l, "A");
+    add_deck(l, "B");
+    es_play_entry good = es_ledger_blank_play(), bad;
+    good.recorded_on = "A";
+    good.played_on = "B";
+    good.heard_percent = 0.02;
+    good.u_percent = 0.01;
+    bad = good;
+    bad.u_percent = 0.0;
+    assert_refused(es_ledger_add_play(l, &bad, NULL, NULL, &error), ES_ERR_ARG, "bad-uncertainty");
+    bad.u_percent = -0.1;
+    assert_refused(es_ledger_add_play(l, &bad, NULL, NULL, &error), ES_ERR_ARG, "bad-uncertainty");
+    bad = good;
+    bad.heard_percent = (double)NAN;
+    assert_refused(es_ledger_add_play(l, &bad, NULL, NULL, &error), ES_ERR_ARG, "bad-value");
+    bad = good;
+    bad.played_on = "C";
+    assert_refused(es_ledger_add_play(l, &bad, NULL, NULL, &error), ES_ERR_INPUT, "unknown");
+    bad = good;
+    bad.recorded_at = "2026-01-02";
+    bad.played_at = "2026-01-01";
+    assert_refused(es_ledger_add_play(l, &bad, NULL, NULL, &error), ES_ERR_INPUT, "contradiction");
+    bad = good;
+    bad.recorded_on = NULL;
+    assert_refused(es_ledger_add_play(l, &bad, NULL, NULL, &error), ES_ERR_ARG, "no-recorder");
+    es_tape_record tape = es_ledger_blank_tape();
+    strcpy(tape.name, "bought");
+    assert_ok(es_ledger_add_tape(l, &tape, NULL, &error));
+    bad.tape = "bought";
+    assert_refused(es_ledger_add_play(l, &bad, NULL, NULL, &error), ES_ERR_INPUT, "bought-tape");
+    assert_refused(es_ledger_remove_play(l, 1, &error), ES_ERR_INPUT, "unknown");
+    es_ledger_close(l);
+}
+
+/* --- anchors -------------------------------------------------------------------------------------- */
+
+/*
+ * 100 m in 2091.2 s at 4.7625 cm/s: 100 / (2091.2 x 0.047625) - 1 = +0.4088 %. Parts relative to the
+ * speed: rule (0.3 + 0.2 x 100 mm) / 100 m / sqrt 3, marks 0.5 mm / 100 m / sqrt 3, clock 100 ppm /
+ * sqrt 3, stretch 0.03 %, repeat 0.02 % (JCGM 100, 4.3.7; docs/trust.md names the sources).
+ */
+static void an_anchor_follows_from_its_answers(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    add_deck(l, "A");
+    es_anchor_entry entry = es_ledger_blank_anchor();
+    es_anchor_outcome outcome;
+    entry.method = "tape-length";
+    entry.answer_count = 2;
+    entry.keys[0] = "time_s";
+    entry.values[0] = 2091.2;
+    entry.keys[1] = "length_m";
+    entry.values[1] = 100.0;
+    double ratio = 100.0 / (2091.2 * 0.047625);
+    double u =
+        100.0 * ratio * sqrt((0.000203 * 0.000203 + 5e-6 * 5e-6 + 1e-4 * 1e-4) / 3.0 + 9e-8 + 4e-8);
+    assert_ok(es_ledger_add_anchor(l, &entry, "A", 0, "2026-01-10", "by clicks", &outcome, &error));
+    assert_near(outcome.anchor.error_percent, 100.0 * (ratio - 1.0), 1e-9);
+    assert_near(outcome.anchor.u_percent, u, 1e-9);
+    assert_int_equal(outcome.budget_count, 5);
+    es_history *h;
+    assert_ok(es_ledger_history(l, "A", &h, &error));
+    assert_int_equal(h->anchor_count, 1);
+    assert_int_equal(h->answer_count, 11);
+    assert_int_equal(h->budget_count, 5);
+    assert_string_equal(h->anchors->name, "timed tape length");
+    assert_string_equal(h->anchors->anchor.note, "by clicks");
+    assert_string_equal(h->answers[1].key, "time_s");
+    assert_near(h->answers[1].value, 2091.2, 0.0);
+    assert_true(isnan(h->answers[3].value)); /* left open: the default */
+    assert_string_equal(h->budget[0].what, "rule");
+    assert_string_equal(h->budget[0].shape, "rectangular");
+    es_history_destroy(h);
+    es_ledger_close(l);
+}
+
+static void a_stated_anchor_keeps_its_method(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_history *h;
+    add_deck(l, "A");
+    add_anchor_on(l, "A", "music", -0.65, 0.5, "2026-01-10");
+    assert_ok(es_ledger_history(l, "A", &h, &error));
+    assert_string_equal(h->anchors->anchor.method, "music");
+    assert_near(h->anchors->anchor.u95_percent, 0.5, 1e-12);
+    assert_int_equal(h->answer_count, 0);
+    es_history_destroy(h);
+    es_trust_result *r = solve_for(l, NULL);
+    assert_near(r->decks->error_percent, -0.65, 1e-12);
+    assert_near(r->decks->u95_percent, 0.5, 1e-9); /* what went in comes out */
+    assert_string_equal(r->decks->tied_to, "tied to music against a digital copy on 2026-01-10");
+    es_trust_result_destroy(r);
+    es_ledger_close(l);
+}
+
+static void refuses_anchors_that_can_not_be(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_anchor_entry entry = es_ledger_blank_anchor(), bad;
+    es_anchor_outcome outcome;
+    entry.method = "other";
+    entry.error_percent = 0.1;
+    entry.u95_percent = 0.1;
+    bad = entry;
+    bad.method = "guess";
+    assert_refused(es_ledger_reckon_anchor(&bad, &outcome, &error), ES_ERR_ARG, "no-method");
+    bad = entry;
+    bad.u95_percent = 0.0;
+    assert_refused(es_ledger_reckon_anchor(&bad, &outcome, &error), ES_ERR_ARG, "bad-uncertainty");
+    bad.u95_percent = (double)NAN;
+    assert_refused(es_ledger_reckon_anchor(&bad, &outcome, &error), ES_ERR_ARG, "half-stated");
+    bad = entry;
+    bad.answer_count = 1;
+    bad.keys[0] = "k";
+    bad.values[0] = 2.0;
+    assert_refused(es_ledger_reckon_anchor(&bad, &outcome, &error), ES_ERR_ARG, "contradiction");
+    bad.error_percent = bad.u95_percent = (double)NAN;
+    assert_refused(es_ledger_reckon_anchor(&bad, &outcome, &error), ES_ERR_INPUT, "missing-answer");
+    bad.keys[0] = "eror_percent";
+    assert_refused(es_ledger_reckon_anchor(&bad, &outcome, &error), ES_ERR_ARG, "no-question");
+    assert_refused(es_ledger_add_anchor(l, &entry, "A", 0, NULL, NULL, &outcome, &error),
+                   ES_ERR_INPUT, "unknown");
+    assert_true(isnan(outcome.anchor.error_percent));
+    assert_refused(es_ledger_remove_anchor(l, 7, &error), ES_ERR_INPUT, "unknown");
+    es_ledger_close(l);
+}
+
+static void every_method_has_a_form(void **state)
+{
+    (void)state;
+    es_anchor_form form, same;
+    size_t count = 0;
+    for (; es_ledger_anchor_form(count, &form); count++) {
+        assert_true(form.question_count > 0);
+        assert_ok(es_ledger_anchor_form_named(form.about->key, &same, &error));
+        assert_ptr_equal(same.questions, form.questions);
+    }
+    assert_int_equal(count, 9);
+}
+
+/* --- readings and jobs ---------------------------------------------------------------------------- */
+
+static void a_reading_is_kept_with_the_captures_hash(void **state)
+{
+    const test_place *place = *state;
+    es_ledger *l = open_ledger(place, ES_LEDGER_CREATE);
+    char document[] = "{\"schema\": \"evenspool.check/1\",  \"x\": 1}", *kept;
+    const char *capture = in_folder(place, "capture.wav");
+    int64_t id;
+    es_history *h;
+    write_bytes(capture, "abc", 3);
+    add_deck(l, "A");
+    es_reading_entry entry = {.deck = "A",
+                              .schema = "evenspool.check/1",
+                              .document = document,
+                              .capture = capture,
+                              .error_percent = -0.65,
+                              .u95_percent = 0.02,
+                              .weighted_quasi_peak_percent = (double)NAN};
+    assert_ok(es_ledger_keep_reading(l, &entry, &id, &error));
+    assert_ok(es_ledger_document(l, id, &kept, &error));
+    assert_string_equal(kept, document);
+    free(kept);
+    assert_ok(es_ledger_history(l, "A", &h, &error));
+    assert_int_equal(h->reading_count, 1);
+    /* FIPS 180-2, B.1 */
+    assert_string_equal(h->readings->capture_sha256,
+                        "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+    es_history_destroy(h);
+    entry.capture = "-";
+    assert_ok(es_ledger_keep_reading(l, &entry, NULL, &error));
+    entry.capture = in_folder(place, "nothing.wav");
+    assert_refused(es_ledger_keep_reading(l, &entry, NULL, &error), ES_ERR_IO, "no-permission");
+    entry.capture = NULL;
+    entry.document = "no json";
+    assert_refused(es_ledger_keep_reading(l, &entry, NULL, &error), ES_ERR_INPUT, "bad-value");
+    es_ledger_close(l);
+}
+
+static es_trim_session turned_session(void)
+{
+    es_trim_session s;
+    memset(&s, 0, sizeof s);
+    s.as_found = (es_trim_reading){4.0, -0.84, 0.05, 2.0};
+    s.as_left = (es_trim_reading){60.0, 0.01, 0.03, 4.0};
+    s.nudge_count = 2;
+    s.nudges[0] = (es_nudge){.time_s = 10.0, .size_percent = 1.0, .overshoot = 0.1};
+    s.nudges[1] = (es_nudge){.time_s = 20.0, .size_percent = -0.15};
+    return s;
+}
+
+static void a_job_begins_an_epoch_when_something_was_turned(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_trim_session session = turned_session();
+    es_job_entry entry = {.deck = "A",
+                          .opened_at = "2026-01-10T10:00:00Z",
+                          .closed_at = "2026-01-10T10:05:00Z",
+                          .session = &session,
+                          .schema = "evenspool.session/1",
+                          .found_document = "{\"a\":1}",
+                          .left_document = "{\"a\":2}"};
+    es_history *h;
+    add_deck(l, "A");
+    assert_ok(es_ledger_keep_job(l, &entry, NULL, &error));
+    assert_ok(es_ledger_history(l, "A", &h, &error));
+    assert_int_equal(h->epoch_count, 2);
+    assert_string_equal(h->epochs[1].why, "trimmed with the coach, 2 turns");
+    assert_string_equal(h->epochs[1].began, "2026-01-10T10:05:00Z");
+    assert_int_equal(h->job_count, 1);
+    assert_int_equal(h->nudge_count, 2);
+    assert_near(h->nudges[1].size_percent, -0.15, 0.0);
+    assert_int_equal(h->reading_count, 2);
+    assert_int_equal(h->jobs->as_found, h->readings[0].id);
+    assert_int_equal(h->jobs->as_left, h->readings[1].id);
+    assert_int_equal(h->readings[0].epoch, h->epochs[0].id); /* the deck as it came */
+    assert_int_equal(h->readings[1].epoch, h->epochs[1].id); /* the deck as it goes */
+    assert_near(h->readings[0].error_percent, -0.84, 0.0);
+    es_history_destroy(h);
+    es_ledger_close(l);
+}
+
+static void a_job_without_turns_leaves_the_epoch(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_trim_session session = turned_session();
+    double unknown = (double)NAN;
+    session.nudge_count = 0;
+    session.as_found = (es_trim_reading){unknown, unknown, unknown, unknown};
+    es_job_entry entry = {.deck = "A",
+                          .session = &session,
+                          .schema = "evenspool.session/1",
+                          .left_document = "{\"a\":2}"};
+    es_history *h;
+    add_deck(l, "A");
+    assert_ok(es_ledger_keep_job(l, &entry, NULL, &error));
+    assert_ok(es_ledger_history(l, "A", &h, &error));
+    assert_int_equal(h->epoch_count, 1);
+    assert_int_equal(h->reading_count, 1);
+    assert_int_equal(h->jobs->as_found, 0);
+    es_history_destroy(h);
+    entry.left_document = "rubbish"; /* then nothing of it is kept */
+    assert_refused(es_ledger_keep_job(l, &entry, NULL, &error), ES_ERR_INPUT, "bad-value");
+    assert_ok(es_ledger_history(l, "A", &h, &error));
+    assert_int_equal(h->job_count, 1);
+    es_history_destroy(h);
+    es_ledger_close(l);
+}
+
+/* --- the file --------------------------------------------------------------------------------------- */
+
+static void there_are_no_records_until_they_are_begun(void **state)
+{
+    const test_place *place = *state;
+    es_ledger *l;
+    assert_refused(es_ledger_open(place->path, ES_LEDGER_READ, &l, &error), ES_ERR_IO,
+                   "no-records");
+    assert_refused(es_ledger_open(place->path, ES_LEDGER_WRITE, &l, &error), ES_ERR_IO,
+                   "no-records");
+    assert_null(l);
+    assert_int_equal(folder_entries(place->folder), 0);
+    es_ledger_close(open_ledger(place, ES_LEDGER_CREATE));
+    es_ledger_close(open_ledger(place, ES_LEDGER_READ));
+}
+
+static void what_is_opened_for_reading_stays_as_it_is(void **state)
+{
+    const test_place *place = *state;
+    es_ledger *l = open_ledger(place, ES_LEDGER_CREATE);
+    es_tape_record tape;
+    add_deck(l, "A");
+    home_made(l, "T1", "A", "2026-01-01");
+    es_ledger_close(l);
+    size_t size;
+    unsigned char *before = file_bytes(place->path, &size);
+    l = open_ledger(place, ES_LEDGER_READ);
+    assert_ok(es_ledger_tape(l, "T1", &tape, &error));
+    assert_refused(es_ledger_remove_deck(l, "A", 1, &error), ES_ERR_IO, "read-only");
+    assert_refused(es_ledger_add_tape(l, &tape, NULL, &error), ES_ERR_IO, "read-only");
+    es_ledger_close(l);
+    assert_true(file_is(place->path, before, size));
+    free(before);
+}
+
+/* Every allocation of ours refused in turn: said as such, nothing leaks, nothing half done. */
+static void says_when_memory_is_short(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    add_deck(l, "A");
+    add_deck(l, "B");
+    add_play(l, "A", "B", 0.1, 0.01);
+    add_anchor_on(l, "A", "tape-length", 0.40, 0.08, "2026-01-10");
+    home_made(l, "T1", "A", "2026-01-12");
+    es_trust_asked asked = es_trust_asked_defaults();
+    es_trust_result *result = NULL;
+    es_history *history = NULL;
+    asked.deck = "B";
+    long most = -1;
+    for (long n = 0; most < 0; n++) {
+        es_error error = {0};
+        alloc_probe_fail_after(n);
+        es_status status = es_ledger_solve(l, &asked, &result, &error);
+        es_trust_result_destroy(result);
+        long left = alloc_probe_live();
+        alloc_probe_reset();
+        assert_int_equal(left, 0);
+        if (status == ES_OK)
+            most = n;
+        else
+            assert_int_equal(status, ES_ERR_NOMEM);
+    }
+    assert_true(most > 20);
+    most = -1;
+    for (long n = 0; most < 0; n++) {
+        es_error error = {0};
+        alloc_probe_fail_after(n);
+        es_status status = es_ledger_history(l, "A", &history, &error);
+        es_history_destroy(history);
+        long left = alloc_probe_live();
+        alloc_probe_reset();
+        assert_int_equal(left, 0);
+        if (status == ES_OK)
+            most = n;
+        else
+            assert_int_equal(status, ES_ERR_NOMEM);
+    }
+    assert_true(most > 5);
+    es_ledger_close(l);
+}
+
+#define PLACE(test) cmocka_unit_test_setup_teardown(test, place_setup, place_teardown)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        PLACE(keeps_decks_by_their_names),
+        PLACE(an_unknown_name_is_answered_with_the_nearest),
+        PLACE(two_decks_can_not_have_one_name),
+        PLACE(a_deck_with_a_history_goes_only_when_asked_twice),
+        PLACE(changes_that_begin_together_are_kept_together),
+        PLACE(an_adjusted_deck_is_a_new_unknown),
+        PLACE(the_day_says_which_epoch_it_was),
+        PLACE(a_home_made_tape_has_its_decks_error),
+        PLACE(a_certificate_is_kept_as_last_found),
+        PLACE(a_bought_tape_keeps_what_its_maker_states),
+        PLACE(a_tape_of_an_untied_deck_can_not_correct),
+        PLACE(a_play_knows_its_tape),
+        PLACE(a_play_on_the_same_deck_is_explained),
+        PLACE(refuses_plays_that_can_not_be),
+        PLACE(an_anchor_follows_from_its_answers),
+        PLACE(a_stated_anchor_keeps_its_method),
+        PLACE(refuses_anchors_that_can_not_be),
+        PLACE(every_method_has_a_form),
+        PLACE(a_reading_is_kept_with_the_captures_hash),
+        PLACE(a_job_begins_an_epoch_when_something_was_turned),
+        PLACE(a_job_without_turns_leaves_the_epoch),
+        PLACE(there_are_no_records_until_they_are_begun),
+        PLACE(what_is_opened_for_reading_stays_as_it_is),
+        PLACE(says_when_memory_is_short),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
