@@ -1,35 +1,20 @@
 #include "json/programme_json.h"
 
 #include "evenspool/base/text.h"
+#include "json/exact.h"
 
 #include <jansson.h>
 
-#include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 /* A full programme, every number as long as numbers get, takes less. */
 #define TEXT_ROOM ((size_t)512 * 1024)
 
-/* The fewest digits that are read back to the same number. */
 static void add_number(es_text *text, double value)
 {
-    char digits[40];
-    if (!isfinite(value)) {
-        es_text_add(text, "null");
-        return;
-    }
-    if (value == floor(value) && fabs(value) < 1e15) {
-        es_text_add(text, "%.0f", value + 0.0); /* + 0.0: no minus before a zero */
-        return;
-    }
-    for (int count = 1; count <= 17; count++) {
-        (void)snprintf(digits, sizeof digits, "%.*g", count, value);
-        if (strtod(digits, NULL) == value)
-            break;
-    }
-    es_text_add(text, "%s", digits);
+    char digits[ES_EXACT_ROOM];
+    es_text_add(text, "%s", es_exact_number(value, digits));
 }
 
 /* 0: no memory, or not UTF-8. */
