@@ -3,8 +3,15 @@ _evenspool() {
     local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]}
     local verb=${COMP_WORDS[1]}
     if [[ $COMP_CWORD -eq 1 ]]; then
-        COMPREPLY=($(compgen -W 'check rehearse trim inputs bench help --help --version' -- "$word"))
+        COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape help --help --version' -- "$word"))
         return
+    fi
+    if [[ $verb == tape ]]; then
+        if [[ $COMP_CWORD -eq 2 ]]; then
+            COMPREPLY=($(compgen -W ' write --help' -- "$word"))
+            return
+        fi
+        verb+=-${COMP_WORDS[2]}
     fi
     case $verb:$before in
     check:--tone) COMPREPLY=(); return ;;
@@ -54,6 +61,13 @@ _evenspool() {
     bench:--tolerance) COMPREPLY=(); return ;;
     bench:--channel) COMPREPLY=($(compgen -W ' left right auto' -- "$word")); return ;;
     bench:--record) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    tape-write:--programme|tape-write:-p) COMPREPLY=($(compgen -W ' cassette cassette-c90 cassette-70 cassette-short reel-9.5 reel-19 reel-38' -- "$word")); return ;;
+    tape-write:--side) COMPREPLY=($(compgen -W ' a b 1 2 both' -- "$word")); return ;;
+    tape-write:--out|tape-write:-o) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    tape-write:--to|tape-write:-t) COMPREPLY=($(compgen -W ' device:' -- "$word")); return ;;
+    tape-write:--rate) COMPREPLY=(); return ;;
+    tape-write:--reference) COMPREPLY=(); return ;;
+    tape-write:--cues) COMPREPLY=($(compgen -f -- "$word")); return ;;
     help:--completion) COMPREPLY=($(compgen -W ' bash zsh fish' -- "$word")); return ;;
     esac
     if [[ $word == -* ]]; then
@@ -63,6 +77,7 @@ _evenspool() {
         trim) COMPREPLY=($(compgen -W '--source --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --seconds --until --unpaced --record --session --force --sound --sound-level --output --json --color --help' -- "$word")) ;;
         inputs) COMPREPLY=($(compgen -W '--listen --json --help' -- "$word")) ;;
         bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --help' -- "$word")) ;;
+        tape-write) COMPREPLY=($(compgen -W '--programme --side --out --to --ready --rate --reference --cues --force --list --print --json --help' -- "$word")) ;;
         help) COMPREPLY=($(compgen -W '--man --completion --help' -- "$word")) ;;
         esac
         return
@@ -73,7 +88,8 @@ _evenspool() {
     trim) COMPREPLY=() ;;
     inputs) COMPREPLY=() ;;
     bench) COMPREPLY=() ;;
-    help) COMPREPLY=($(compgen -W 'check rehearse trim inputs bench help' -- "$word")) ;;
+    tape-write) COMPREPLY=() ;;
+    help) COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape help' -- "$word")) ;;
     esac
 }
 complete -o filenames -F _evenspool evenspool

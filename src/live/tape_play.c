@@ -175,7 +175,7 @@ void es_tape_play_go(es_tape_play *p)
 {
     if (p->tone_end >= 0)
         return;
-    p->tone_end = p->written + frames_of(p, FADE_S);
+    p->tone_end = p->written > 0 ? p->written + frames_of(p, FADE_S) : 0; /* 0: nothing to fade */
     p->side_begin = p->tone_end + frames_of(p, ES_TAPE_COUNT_S);
     p->side_end = p->side_begin + es_programme_sound_length(p->side);
     p->finish = p->side_end + frames_of(p, AFTER_S);
@@ -275,7 +275,7 @@ static void tell_place(const es_tape_play *p, int64_t heard, es_tape_now *now)
         now->left_s = (double)(p->side_begin - heard) / rate_hz;
         return;
     }
-    now->act = heard < p->side_end ? ES_TAPE_SIDE : heard < p->finish ? ES_TAPE_SIDE : ES_TAPE_DONE;
+    now->act = heard < p->finish ? ES_TAPE_SIDE : ES_TAPE_DONE;
     now->side_s =
         (double)(heard < p->side_end ? heard - p->side_begin : p->side_end - p->side_begin) /
         rate_hz;

@@ -112,8 +112,25 @@ void es_cues_add_side(es_cue_sheet *sheet, size_t side, const char *file)
         to->times[i] = es_programme_times(&sheet->programme, side, i);
 }
 
-es_status es_cues_draw(const es_cue_sheet *sheet, FILE *stream, es_error *error)
+static int ends_in(const char *path, const char *ending)
 {
+    const char *dot = strrchr(path, '.');
+    return dot && strcasecmp(dot, ending) == 0;
+}
+
+int es_cues_kind_is_known(const char *path)
+{
+    return ends_in(path, ".pdf") || ends_in(path, ".txt");
+}
+
+es_status es_cues_write(const es_cue_sheet *sheet, const char *path,
+                        void (*print)(FILE *out, const es_cue_sheet *sheet), FILE *stream,
+                        es_error *error)
+{
+    if (!ends_in(path, ".pdf")) {
+        print(stream, sheet);
+        return ES_OK;
+    }
     es_status status = es_cue_sheet_draw(sheet, stream, error);
     es_paper_forget();
     return status;
