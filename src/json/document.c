@@ -35,6 +35,16 @@ es_status es_json_create(es_json **out)
     return ES_OK;
 }
 
+es_status es_json_begin(const char *schema, es_json **out)
+{
+    es_status status = es_json_create(out);
+    if (status != ES_OK)
+        return status;
+    es_json_text(*out, es_json_root(*out), "schema", schema);
+    es_json_text(*out, es_json_root(*out), "version", ES_VERSION);
+    return ES_OK;
+}
+
 void es_json_destroy(es_json *json)
 {
     if (!json)
@@ -110,4 +120,11 @@ es_status es_json_print(const es_json *json, int indented, char **out)
         return ES_ERR_NOMEM;
     *out = json_dumps(json->root, JSON_REAL_PRECISION(DIGITS) | (indented ? JSON_INDENT(2) : 0));
     return *out ? ES_OK : ES_ERR_NOMEM;
+}
+
+es_status es_json_end(es_json *json, int indented, char **out)
+{
+    es_status status = es_json_print(json, indented, out);
+    es_json_destroy(json);
+    return status;
 }

@@ -18,6 +18,8 @@ typedef struct es_json_part es_json_part; /* an object or array within it      *
 
 /* ES_ERR_NOMEM; *out is NULL on error. The root is an object. */
 es_status es_json_create(es_json **out);
+/* The same with the two keys that every document of ours begins with: schema and version. */
+es_status es_json_begin(const char *schema, es_json **out);
 void es_json_destroy(es_json *json);
 es_json_part *es_json_root(es_json *json);
 
@@ -36,5 +38,8 @@ es_json_part *es_json_array(es_json *json, es_json_part *into, const char *key);
  * ES_ERR_NOMEM: *out is NULL.
  */
 es_status es_json_print(const es_json *json, int indented, char **out);
+
+/* Prints and destroys it. */
+es_status es_json_end(es_json *json, int indented, char **out);
 
 #endif
