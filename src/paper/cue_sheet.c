@@ -23,19 +23,15 @@ static void describe(cairo_surface_t *surface, const es_cue_sheet *sheet)
 static es_status paint(cairo_t *cr, const es_cue_sheet *sheet, es_error *error)
 {
     es_pen pen;
-    if (!es_pen_open(&pen, cr, NULL))
-        return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory to draw.");
-    es_status status = ES_OK;
-    if (!es_pen_can_write(&pen))
-        status = es_fail(error, ES_ERR_IO, "no-font",
-                         "The sheet can't be drawn because this computer has no fonts; install one "
-                         "(Debian: fonts-dejavu-core).");
-    for (size_t i = 0; status == ES_OK && i < sheet->side_count; i++) {
+    es_status status = es_pen_open(&pen, cr, NULL, error);
+    if (status != ES_OK)
+        return status;
+    for (size_t i = 0; i < sheet->side_count; i++) {
         es_cue_page_paint(&pen, sheet, &sheet->sides[i]);
         cairo_show_page(cr);
     }
     es_pen_close(&pen);
-    return status;
+    return ES_OK;
 }
 
 es_status es_cue_sheet_draw(const es_cue_sheet *sheet, FILE *stream, es_error *error)

@@ -191,15 +191,10 @@ static void paint_all(es_pen *pen, const es_picture *picture)
 es_status es_page_paint(cairo_t *cr, const es_picture *picture, es_text_log *log, es_error *error)
 {
     es_pen pen;
-    if (!es_pen_open(&pen, cr, log))
-        return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory to draw.");
-    int can_write = es_pen_can_write(&pen);
-    if (can_write)
-        paint_all(&pen, picture);
+    es_status status = es_pen_open(&pen, cr, log, error);
+    if (status != ES_OK)
+        return status;
+    paint_all(&pen, picture);
     es_pen_close(&pen);
-    if (!can_write)
-        return es_fail(error, ES_ERR_IO, "no-font",
-                       "The picture was not drawn because no font with its letters and signs is "
-                       "installed; install the DejaVu fonts (package fonts-dejavu-core).");
     return ES_OK;
 }

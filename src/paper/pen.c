@@ -20,9 +20,9 @@ static const colour palette[ES_INK_COUNT] = {
 
 /* --- life ----------------------------------------------------------------------------------- */
 
-int es_pen_open(es_pen *pen, cairo_t *cr, es_text_log *log)
+/* 0: no memory. */
+static int make_context(es_pen *pen)
 {
-    *pen = (es_pen){.cr = cr, .log = log};
     PangoFontMap *fonts = pango_cairo_font_map_new();
     if (!fonts)
         return 0;
@@ -89,7 +89,7 @@ static es_extent extent_of(PangoLayout *layout)
     return (es_extent){(double)logical.width / PANGO_SCALE, (double)logical.height / PANGO_SCALE};
 }
 
-int es_pen_can_write(es_pen *pen)
+static int can_write(es_pen *pen)
 {
     es_style style = {.size = 8.0};
     PangoLayout *layout =
@@ -99,6 +99,19 @@ int es_pen_can_write(es_pen *pen)
     int missing = pango_layout_get_unknown_glyphs_count(layout);
     g_object_unref(layout);
     return missing == 0 && ink.width > 0;
+}
+
+es_status es_pen_open(es_pen *pen, cairo_t *cr, es_text_log *log, es_error *error)
+{
+    *pen = (es_pen){.cr = cr, .log = log};
+    if (!make_context(pen))
+        return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory to draw.");
+    if (can_write(pen))
+        return ES_OK;
+    es_pen_close(pen);
+    return es_fail(error, ES_ERR_IO, "no-font",
+                   "Nothing was drawn because no font with the page's letters and signs is "
+                   "installed; install the DejaVu fonts (package fonts-dejavu-core).");
 }
 
 es_extent es_pen_measure(es_pen *pen, es_style style, const char *text)

@@ -5,6 +5,7 @@
 #ifndef ES_PAPER_PEN_H
 #define ES_PAPER_PEN_H
 
+#include "evenspool/base/error.h"
 #include "paper/labels.h"
 
 #include <pango/pangocairo.h>
@@ -52,11 +53,10 @@ typedef struct es_extent {
     double width, height;
 } es_extent;
 
-/* Its own font map: nothing global is taken. 0: no memory. */
-int es_pen_open(es_pen *pen, cairo_t *cr, es_text_log *log);
+/* Its own font map: nothing global is taken. ES_ERR_NOMEM; ES_ERR_IO "no-font": the fonts of this
+ * machine can't show the letters and signs of the page. On error it need not be closed. */
+es_status es_pen_open(es_pen *pen, cairo_t *cr, es_text_log *log, es_error *error);
 void es_pen_close(es_pen *pen);
-/* 0 when the fonts of this machine can't show the letters and signs of the page. */
-int es_pen_can_write(es_pen *pen);
 
 /* Sound UTF-8 without control characters: titles come from file names, which may be anything.
  * To be given back with g_free(). */
