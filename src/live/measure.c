@@ -10,7 +10,7 @@
 
 #define SPEED_TAKEN 512    /* speed samples handed on at once */
 #define BLOCK_SAMPLES 8192 /* 32 kB: what was decoded is heard from the nearest cache    */
-#define BLOCKS_AT_ONCE 4   /* decoded for one block of readings: waking costs more       */
+#define BLOCKS_AT_ONCE 16  /* decoded for one block of readings: waking costs more       */
 
 /*
  * Two threads in a chain: one decodes frames and hears the tone in them, and the caller's weighs what

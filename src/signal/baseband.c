@@ -12,6 +12,7 @@
 #define ATTENUATION_DB 84.0
 #define CHUNK 2048       /* input frames worked on at a time: stays in the first cache */
 #define TAPS_MOST 1024   /* of either filter                                          */
+#define HOPS_AT_ONCE 64  /* of the second filter                                      */
 #define MIXER_STEPS 4096 /* the mixing frequency is a multiple of first-stage rate / this */
 #define FLUTTER_HZ 230.0 /* room beside the carrier for flutter to 200 Hz and its skirts */
 
@@ -227,30 +228,49 @@ static void shift(float *at, size_t *count, size_t *next)
     *next = 0;
 }
 
+/* Outputs of a filter whose next one begins at `next`. */
+static size_t outputs_of(const stage *s, size_t count, size_t next)
+{
+    return next + s->taps <= count ? (count - next - s->taps) / s->factor + 1 : 0;
+}
+
+/* Turns first-stage outputs back by the mixing frequency's phase. */
+static void turn_back(es_baseband *b, float *re, float *im, size_t count)
+{
+    uint32_t at = b->mixer_at;
+    for (size_t i = 0; i < count; i++) {
+        float c = b->turn_cos[at], s = b->turn_sin[at], x = re[i], y = im[i];
+        re[i] = x * c + y * s;
+        im[i] = y * c - x * s;
+        at = (at + b->mixer_step) % MIXER_STEPS;
+    }
+    b->mixer_at = at;
+}
+
 static void run_first(es_baseband *b)
 {
-    size_t n = b->first.taps;
-    while (b->frame_next + n <= b->frame_count) {
-        float re, im;
-        es_fir_dot2(b->frames + b->frame_next, b->first_cos, b->first_sin, n, &re, &im);
-        float c = b->turn_cos[b->mixer_at], s = b->turn_sin[b->mixer_at];
-        b->mid_re[b->mid_count] = re * c + im * s;
-        b->mid_im[b->mid_count++] = im * c - re * s;
-        b->mixer_at = (b->mixer_at + b->mixer_step) % MIXER_STEPS;
-        b->frame_next += b->first.factor;
-    }
+    size_t made = outputs_of(&b->first, b->frame_count, b->frame_next);
+    float *re = b->mid_re + b->mid_count, *im = b->mid_im + b->mid_count;
+    es_fir_split(b->frames + b->frame_next, b->first.factor, made, b->first_cos, b->first_sin,
+                 b->first.taps, re, im);
+    turn_back(b, re, im, made);
+    b->mid_count += made;
+    b->frame_next += made * b->first.factor;
     assert(b->frame_next <= b->frame_count); /* a filter is longer than the factor it serves */
     shift(b->frames, &b->frame_count, &b->frame_next);
 }
 
 static size_t run_second(es_baseband *b, es_phasor *out)
 {
-    size_t n = b->second.taps, made = 0;
-    while (b->mid_next + n <= b->mid_count) {
-        es_phasor *z = &out[made++];
-        es_fir_dot2(b->second_taps, b->mid_re + b->mid_next, b->mid_im + b->mid_next, n, &z->re,
-                    &z->im);
-        b->mid_next += b->second.factor;
+    float re[HOPS_AT_ONCE], im[HOPS_AT_ONCE];
+    size_t made = 0, part;
+    while ((part = outputs_of(&b->second, b->mid_count, b->mid_next)) > 0) {
+        part = part < HOPS_AT_ONCE ? part : HOPS_AT_ONCE;
+        es_fir_both(b->mid_re + b->mid_next, b->mid_im + b->mid_next, b->second.factor, part,
+                    b->second_taps, b->second.taps, re, im);
+        for (size_t i = 0; i < part; i++)
+            out[made++] = (es_phasor){re[i], im[i]};
+        b->mid_next += part * b->second.factor;
     }
     size_t next = b->mid_next < b->mid_count ? b->mid_next : b->mid_count;
     size_t left = b->mid_count - next;

@@ -69,6 +69,52 @@ static inline void add_lanes(const lanes *v, const lanes *w, float *sum_v, float
     *sum_w = both[2] + both[3];
 }
 
+#define LANES_AT(place) (*(const lanes *)(place))
+
+/*
+ * n outputs at a time share the loads of the taps: x[j] = sum a[j step + i] p[i], y[j] = sum
+ * b[j step + i] q[i]. Each is summed in the same order as an output alone, so the bits don't depend on
+ * where a run begins. Inlined with n a constant, and what is the same pointer is loaded once.
+ */
+#define GROUP_MOST 4
+static inline __attribute__((always_inline)) void group(size_t n, const float *a, const float *b,
+                                                        size_t step, const float *p, const float *q,
+                                                        size_t taps, float *x, float *y)
+{
+    lanes of_x[GROUP_MOST] = {0}, of_y[GROUP_MOST] = {0};
+    for (size_t i = 0; i < taps; i += ES_FIR_LANES)
+        for (size_t j = 0; j < n; j++) {
+            of_x[j] += LANES_AT(a + j * step + i) * LANES_AT(p + i);
+            of_y[j] += LANES_AT(b + j * step + i) * LANES_AT(q + i);
+        }
+    for (size_t j = 0; j < n; j++)
+        add_lanes(&of_x[j], &of_y[j], &x[j], &y[j]);
+}
+
+static inline __attribute__((always_inline)) void sweep(size_t n, const float *a, const float *b,
+                                                        size_t step, size_t outputs, const float *p,
+                                                        const float *q, size_t taps, float *x,
+                                                        float *y)
+{
+    size_t j = 0;
+    for (; j + n <= outputs; j += n)
+        group(n, a + j * step, b + j * step, step, p, q, taps, x + j, y + j);
+    for (; j < outputs; j++)
+        group(1, a + j * step, b + j * step, step, p, q, taps, x + j, y + j);
+}
+
+WIDE void es_fir_split(const float *in, size_t step, size_t outputs, const float *p, const float *q,
+                       size_t taps, float *x, float *y)
+{
+    sweep(4, in, in, step, outputs, p, q, taps, x, y);
+}
+
+WIDE void es_fir_both(const float *a, const float *b, size_t step, size_t outputs, const float *p,
+                      size_t taps, float *x, float *y)
+{
+    sweep(2, a, b, step, outputs, p, p, taps, x, y);
+}
+
 WIDE void es_fir_dot2(const float *a, const float *b, const float *c, size_t count, float *re,
                       float *im)
 {
@@ -88,6 +134,20 @@ WIDE void es_fir_dot2(const float *a, const float *b, const float *c, size_t cou
     x += more_x;
     y += more_y;
     add_lanes(&x, &y, re, im);
+}
+
+WIDE float es_fir_between(const float *rows, const float *by, const float *in, size_t taps)
+{
+    const float *r0 = rows, *r1 = rows + taps, *r2 = rows + 2 * taps, *r3 = rows + 3 * taps;
+    float b0 = by[0], b1 = by[1], b2 = by[2], b3 = by[3], sum, none;
+    lanes total = {0};
+    for (size_t i = 0; i < taps; i += ES_FIR_LANES) {
+        lanes early = LANES_AT(r0 + i) * b0 + LANES_AT(r1 + i) * b1;
+        lanes late = LANES_AT(r2 + i) * b2 + LANES_AT(r3 + i) * b3;
+        total += (early + late) * LANES_AT(in + i);
+    }
+    add_lanes(&total, &total, &sum, &none);
+    return sum;
 }
 
 WIDE float es_fir_dot(const float *a, const float *b, size_t count)

@@ -6,8 +6,9 @@
 #include <math.h>
 
 #define ATTENUATION_DB 90.0
-#define ROWS_MOST 256 /* read between the rows: a row's instant alone would jitter */
-#define ROWS_LEAST 16
+#define STEPS 24 /* of the fraction; cubic between them, which errs by 1e-5 at half the hop rate */
+
+_Static_assert(ES_KERNEL_ROWS == STEPS + 1, "a row for each step, and one at the end");
 
 #define WINDOW_POINTS 2048 /* window and slope are read from a table: linear steps err by 1e-6 */
 
@@ -63,22 +64,25 @@ static void fill_row(const shape *s, double fraction, size_t taps, float *row)
 void es_speed_kernel_fill(es_speed_kernel *k, double hop_hz, double pass_hz, double stop_hz)
 {
     size_t taps = es_kaiser_taps(ATTENUATION_DB, (stop_hz - pass_hz) / hop_hz);
-    size_t most = ES_KERNEL_WEIGHTS / ROWS_LEAST / ES_FIR_LANES * ES_FIR_LANES;
-    k->taps = taps < most ? taps : most;
-    size_t rows = ES_KERNEL_WEIGHTS / k->taps - 1;
-    k->rows = rows < ROWS_MOST ? rows : ROWS_MOST;
+    k->taps = taps < ES_KERNEL_TAPS ? taps : ES_KERNEL_TAPS;
     shape s;
     fill_shape(&s, (pass_hz + stop_hz) / 2.0 / hop_hz, (double)k->taps / 2.0);
-    for (size_t r = 0; r <= k->rows; r++)
-        fill_row(&s, (double)r / (double)k->rows, k->taps, k->weights + r * k->taps);
+    for (size_t r = 0; r <= STEPS; r++)
+        fill_row(&s, (double)r / STEPS, k->taps, k->weights + r * k->taps);
 }
 
-void es_speed_kernel_rows(const es_speed_kernel *k, double fraction, const float **low,
-                          const float **high, double *part)
+es_speed_spot es_speed_kernel_spot(double fraction)
 {
-    double place = fraction * (double)k->rows;
-    size_t row = (size_t)place < k->rows ? (size_t)place : k->rows - 1;
-    *low = k->weights + row * k->taps;
-    *high = *low + k->taps;
-    *part = place - (double)row;
+    double place = fraction * STEPS;
+    size_t row = (size_t)place; /* the second of the four, but at the ends */
+    row = row < 1 ? 0 : row > STEPS - 2 ? STEPS - 3 : row - 1;
+    double a = place - (double)row, b = a - 1.0, c = a - 2.0, d = a - 3.0; /* Lagrange's cubic */
+    return (es_speed_spot){.row = row,
+                           .by = {(float)(b * c * d * (-1.0 / 6.0)), (float)(a * c * d * 0.5),
+                                  (float)(a * b * d * -0.5), (float)(a * b * c * (1.0 / 6.0))}};
+}
+
+double es_speed_kernel_at(const es_speed_kernel *k, const es_speed_spot *spot, const float *steps)
+{
+    return (double)es_fir_between(k->weights + spot->row * k->taps, spot->by, steps, k->taps);
 }

@@ -10,23 +10,32 @@
 
 #include <stddef.h>
 
-#define ES_KERNEL_WEIGHTS (512 * 160) /* room for all rows */
+#define ES_KERNEL_ROWS 25
+#define ES_KERNEL_TAPS 3200
+#define ES_KERNEL_WEIGHTS ((size_t)ES_KERNEL_ROWS * ES_KERNEL_TAPS) /* room for all rows */
 
 typedef struct es_speed_kernel {
-    size_t taps;    /* weights in a row, a multiple of ES_FIR_LANES */
-    size_t rows;    /* steps of the fraction; one row more than that */
-    float *weights; /* ES_KERNEL_WEIGHTS, the owner's memory */
+    size_t taps; /* weights in a row, a multiple of ES_FIR_LANES */
+    float *
+        weights; /* ES_KERNEL_WEIGHTS, the owner's memory; few enough in use for the nearest cache */
 } es_speed_kernel;
 
 /* Flat to pass_hz, closed at stop_hz, for phase steps at hop_hz. */
 void es_speed_kernel_fill(es_speed_kernel *kernel, double hop_hz, double pass_hz, double stop_hz);
 
+/* An instant `fraction` (0 .. 1) of a hop past a phasor, worked out before it is needed. */
+typedef struct es_speed_spot {
+    size_t row;  /* the first of four */
+    float by[4]; /* their shares      */
+} es_speed_spot;
+
+es_speed_spot es_speed_kernel_spot(double fraction);
+
 /*
- * Weights for an instant `fraction` (0 .. 1) of a hop past phasor n lie between *low and *high, which
- * follow each other, at *part (0 .. 1) of the way; they belong to the steps that end at phasors
+ * Phase step per hop at a spot past phasor n, from the `taps` steps that end at phasors
  * n - taps/2 + 1 .. n + taps/2.
  */
-void es_speed_kernel_rows(const es_speed_kernel *kernel, double fraction, const float **low,
-                          const float **high, double *part);
+double es_speed_kernel_at(const es_speed_kernel *kernel, const es_speed_spot *spot,
+                          const float *steps);
 
 #endif

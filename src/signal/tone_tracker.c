@@ -3,14 +3,19 @@
 #include "evenspool/base/units.h"
 #include "signal/fir.h"
 #include "signal/speed_kernel.h"
+#include "signal/wide.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
 #define REACH 0.15
 #define PHASORS_MOST (ES_TRACKER_BLOCK + 2) /* a hop may be a single frame */
 #define STEPS_ROOM (PHASORS_MOST + 2600)    /* and the longest kernel      */
+#define TURNS_MOST 64 /* phasors worked on at a time                                */
+#define TURNS_STEP 8
+#define PLACES_MOST 32    /* readings worked on at a time                               */
 #define FADE 0.25         /* of the recent level: below it the tone is missing (-12 dB) */
 #define LEVEL_RISE_S 0.05 /* how fast the recent level follows                          */
 #define LEVEL_FALL_S 1.0
@@ -151,23 +156,45 @@ es_baseband_plan es_tone_tracker_plan(const es_tone_tracker *t)
 
 /* --- phase steps ------------------------------------------------------------------ */
 
+/* A run of phasors: the angle from the one before, and the length of each. */
+typedef struct turns {
+    size_t count;
+    es_phasor z[TURNS_MOST + 1]; /* z[0]: the one before */
+    double angle[TURNS_MOST];    /* [cycles] -0.5 .. 0.5 */
+    float level[TURNS_MOST];
+} turns;
+
 /*
- * Angle from a to b [cycles], -0.5 .. 0.5, exact for the phasors as they are: the angles of a run must add
- * up to the angle between its ends, or long windows would see the rounding. Near the centre, where a
- * tone spends its time, by the series of the arc tangent (last term 2e-16), elsewhere by the library.
+ * The angles are exact for the phasors as they are: those of a run must add up to the angle between its
+ * ends, or long windows would see the rounding. Near the centre, where a tone spends its time, by the
+ * series of the arc tangent (last term 2e-16), elsewhere by the library.
  */
-static double turn_between(es_phasor a, es_phasor b)
+WIDE static void fill_angles(turns *t)
 {
-    double ar = (double)a.re, ai = (double)a.im, br = (double)b.re, bi = (double)b.im;
-    double along = br * ar + bi * ai, across = bi * ar - br * ai;
-    if (!(fabs(across) < 0.2 * along))
-        return atan2(across, along) / ES_TWO_PI;
-    static const double inverse[] = {1.0 / 19, 1.0 / 17, 1.0 / 15, 1.0 / 13, 1.0 / 11,
-                                     1.0 / 9,  1.0 / 7,  1.0 / 5,  1.0 / 3};
-    double x = across / along, y = x * x, sum = 1.0 / 21;
-    for (size_t i = 0; i < sizeof inverse / sizeof *inverse; i++)
-        sum = inverse[i] - y * sum;
-    return (x - x * y * sum) * (1.0 / ES_TWO_PI);
+    size_t whole = (t->count + TURNS_STEP - 1) / TURNS_STEP * TURNS_STEP; /* suits vectors */
+    for (size_t i = 0; i < whole; i++) {
+        double ar = (double)t->z[i].re, ai = (double)t->z[i].im;
+        double br = (double)t->z[i + 1].re, bi = (double)t->z[i + 1].im;
+        double x = (bi * ar - br * ai) / (br * ar + bi * ai), y = x * x, sum = 1.0 / 21;
+        sum = 1.0 / 19 - y * sum;
+        sum = 1.0 / 17 - y * sum;
+        sum = 1.0 / 15 - y * sum;
+        sum = 1.0 / 13 - y * sum;
+        sum = 1.0 / 11 - y * sum;
+        sum = 1.0 / 9 - y * sum;
+        sum = 1.0 / 7 - y * sum;
+        sum = 1.0 / 5 - y * sum;
+        sum = 1.0 / 3 - y * sum;
+        t->angle[i] = (x - x * y * sum) * (1.0 / ES_TWO_PI);
+        t->level[i] = sqrtf(t->z[i + 1].re * t->z[i + 1].re + t->z[i + 1].im * t->z[i + 1].im);
+    }
+    for (size_t i = 0; i < t->count; i++) {
+        double ar = (double)t->z[i].re, ai = (double)t->z[i].im;
+        double br = (double)t->z[i + 1].re, bi = (double)t->z[i + 1].im;
+        double along = br * ar + bi * ai, across = bi * ar - br * ai;
+        if (!(fabs(across) < 0.2 * along))
+            t->angle[i] = atan2(across, along) / ES_TWO_PI;
+    }
 }
 
 static int tone_is_here(const es_tone_tracker *t, double level, double step)
@@ -185,67 +212,91 @@ static void spread_loss_back(es_tone_tracker *t)
     }
 }
 
-static void take_phasor(es_tone_tracker *t, es_phasor z)
+/* A step while tone is missing, or was a moment ago. */
+static void take_doubtful_step(es_tone_tracker *t, double step, int here)
 {
-    double level = (double)sqrtf(z.re * z.re + z.im * z.im);
-    if (!t->started) {
-        t->last = z;
-        t->started = 1;
-        return;
-    }
-    double step = turn_between(t->last, z);
+    if (here)
+        t->missing_hops = 0;
+    else if (t->missing_hops++ == 0)
+        spread_loss_back(t);
+    int lost = !here || t->spread_left > 0;
+    if (!here)
+        t->spread_left = t->spread_hops;
+    else if (t->spread_left > 0)
+        t->spread_left--;
+    t->steps[t->step_count] = (float)(lost ? t->mean_step : step);
+    t->lost[t->step_count] = (unsigned char)lost;
+}
+
+static void take_step(es_tone_tracker *t, double step, double level)
+{
     int here = tone_is_here(t, level, step);
     if (here) {
         t->mean_step += (step - t->mean_step) * t->mean_rate;
         t->level += (level - t->level) * (level > t->level ? t->rise_rate : t->fall_rate);
-        t->missing_hops = 0;
-    } else {
-        if (t->missing_hops++ == 0)
-            spread_loss_back(t);
-        t->spread_left = t->spread_hops;
     }
-    int lost = !here || t->spread_left > 0;
-    if (here && t->spread_left > 0)
-        t->spread_left--;
-    t->steps[t->step_count] = (float)(lost ? t->mean_step : step);
-    t->levels[t->step_count] = (float)level;
-    t->lost[t->step_count++] = (unsigned char)lost;
-    t->last = z;
+    if (here && t->missing_hops == 0 && t->spread_left == 0) {
+        t->steps[t->step_count] = (float)step;
+        t->lost[t->step_count] = 0;
+    } else {
+        take_doubtful_step(t, step, here);
+    }
+    t->levels[t->step_count++] = (float)level;
+}
+
+static void take_phasors(es_tone_tracker *t, const es_phasor *z, size_t count)
+{
+    if (!t->started && count > 0) {
+        t->last = *z++;
+        t->started = 1;
+        count--;
+    }
+    turns run = {0};
+    for (; count > 0; z += run.count, count -= run.count) {
+        run.count = count < TURNS_MOST ? count : TURNS_MOST;
+        run.z[0] = t->last;
+        memcpy(run.z + 1, z, run.count * sizeof *z);
+        t->last = run.z[run.count];
+        fill_angles(&run);
+        for (size_t i = 0; i < run.count; i++)
+            take_step(t, run.angle[i], (double)run.level[i]);
+    }
 }
 
 /* --- readings ---------------------------------------------------------------------- */
 
-static es_tone_reading reading_at(const es_tone_tracker *t, double time_s, size_t from,
-                                  double fraction)
+typedef struct place {
+    double time_s;
+    size_t from; /* first of the steps under the kernel */
+    es_speed_spot spot;
+} place;
+
+/* Where the next reading lies. */
+static place next_place(const es_tone_tracker *t)
+{
+    double time_s = t->next_reading / ES_READINGS_HZ;
+    double at = (time_s * t->rate_hz - t->plan.delay_frames) * t->hops_per_frame;
+    double whole = (double)(int64_t)at; /* from the first reading on, at > 0 */
+    return (place){
+        .time_s = time_s,
+        .from = (size_t)(int64_t)(whole - (double)t->kernel.taps / 2.0 + 1.0 - t->first_step),
+        .spot = es_speed_kernel_spot(at - whole)};
+}
+
+static es_tone_reading reading_at(const es_tone_tracker *t, const place *p)
 {
     size_t taps = t->kernel.taps, core = taps / 4;
-    const float *low, *high;
-    float at_low, at_high;
-    double part;
-    es_speed_kernel_rows(&t->kernel, fraction, &low, &high, &part);
-    es_fir_dot2(t->steps + from, low, high, taps, &at_low, &at_high);
-    double step = (double)at_low + part * ((double)at_high - (double)at_low);
-    es_tone_reading r = {.time_s = time_s};
+    double step = es_speed_kernel_at(&t->kernel, &p->spot, t->steps + p->from);
+    es_tone_reading r = {.time_s = p->time_s};
     r.hz = t->plan.centre_hz + t->plan.hop_hz * step;
-    r.amplitude_fs = 2.0 * (double)t->levels[from + taps / 2];
-    r.good = !memchr(t->lost + from + core, 1, taps - 2 * core);
+    r.amplitude_fs = 2.0 * (double)t->levels[p->from + taps / 2];
+    r.good = !memchr(t->lost + p->from + core, 1, taps - 2 * core);
     return r;
 }
 
-/* Readings whose kernel is covered by the steps held; then forgets what no later one needs. */
-static size_t make_readings(es_tone_tracker *t, es_tone_reading *out)
+/* Forgets the steps that no later reading needs. */
+static void forget_steps(es_tone_tracker *t, size_t from)
 {
-    size_t made = 0, from = 0, taps = t->kernel.taps;
-    for (;;) {
-        double time_s = t->next_reading / ES_READINGS_HZ;
-        double at = (time_s * t->rate_hz - t->plan.delay_frames) * t->hops_per_frame;
-        double whole = floor(at);
-        from = (size_t)(whole - (double)taps / 2.0 + 1.0 - t->first_step);
-        if (from + taps > t->step_count)
-            break;
-        out[made++] = reading_at(t, time_s, from, at - whole);
-        t->next_reading += 1.0;
-    }
     size_t done = from < t->step_count ? from : t->step_count;
     size_t left = t->step_count - done;
     memmove(t->steps, t->steps + done, left * sizeof *t->steps);
@@ -253,6 +304,28 @@ static size_t make_readings(es_tone_tracker *t, es_tone_reading *out)
     memmove(t->lost, t->lost + done, left);
     t->step_count = left;
     t->first_step += (double)done;
+}
+
+/*
+ * Readings whose kernel is covered by the steps held. All places first, then what is read there: the
+ * sums are long, and a place worked out in between would be waited for.
+ */
+static size_t make_readings(es_tone_tracker *t, es_tone_reading *out)
+{
+    place at[PLACES_MOST];
+    size_t made = 0, count;
+    do {
+        place next = next_place(t);
+        for (count = 0; count < PLACES_MOST && next.from + t->kernel.taps <= t->step_count;) {
+            at[count++] = next;
+            t->next_reading += 1.0;
+            next = next_place(t);
+        }
+        for (size_t i = 0; i < count; i++)
+            out[made++] = reading_at(t, &at[i]);
+        if (count < PLACES_MOST)
+            forget_steps(t, next.from);
+    } while (count == PLACES_MOST);
     return made;
 }
 
@@ -271,8 +344,7 @@ es_status es_tone_tracker_process(es_tone_tracker *t, const float *in, size_t st
         return ES_ERR_SPACE;
     es_status status = es_baseband_process(t->baseband, in, stride, frames, t->phasors,
                                            PHASORS_MOST, &t->phasor_count);
-    for (size_t i = 0; i < t->phasor_count; i++)
-        take_phasor(t, t->phasors[i]);
+    take_phasors(t, t->phasors, t->phasor_count);
     *count = make_readings(t, out);
     return status;
 }

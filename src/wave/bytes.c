@@ -6,6 +6,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#define STRAIGHT_LEAST 8192 /* bytes */
+
 static es_status cannot_open(es_error *error, int reason)
 {
     if (reason == ENOENT || reason == ENOTDIR)
@@ -109,6 +111,32 @@ static size_t reach(es_wave_bytes *bytes, int64_t place)
     }
 }
 
+/* A large piece of a file that is not in the window goes past it, which saves a copy; 0: it can't. */
+static size_t read_straight(es_wave_bytes *bytes, int64_t place, void *out, size_t count)
+{
+    int64_t into = place - bytes->window_at;
+    int in_window = into >= 0 && into < (int64_t)bytes->window_count;
+    if (bytes->piped || bytes->fault || in_window || count < STRAIGHT_LEAST)
+        return 0;
+    ssize_t got;
+    do {
+        got = pread(bytes->fd, out, count, place);
+    } while (got < 0 && errno == EINTR);
+    if (got < 0)
+        bytes->fault = errno;
+    return got > 0 ? (size_t)got : 0;
+}
+
+static size_t read_by_window(es_wave_bytes *bytes, int64_t place, void *out, size_t count)
+{
+    size_t here = reach(bytes, place);
+    if (here > count)
+        here = count;
+    if (here > 0)
+        memcpy(out, bytes->window + (place - bytes->window_at), here);
+    return here;
+}
+
 size_t es_wave_bytes_read(es_wave_bytes *bytes, int64_t at, void *out, size_t count)
 {
     if (at < 0 || at >= bytes->size)
@@ -120,15 +148,12 @@ size_t es_wave_bytes_read(es_wave_bytes *bytes, int64_t at, void *out, size_t co
         memcpy(out, bytes->memory + place, count);
         return count;
     }
-    size_t done = 0;
-    while (done < count) {
-        size_t here = reach(bytes, place + (int64_t)done);
+    size_t done = 0, here = 1;
+    while (done < count && here > 0) {
+        unsigned char *to = (unsigned char *)out + done;
+        here = read_straight(bytes, place + (int64_t)done, to, count - done);
         if (here == 0)
-            break;
-        if (here > count - done)
-            here = count - done;
-        memcpy((unsigned char *)out + done,
-               bytes->window + (place + (int64_t)done - bytes->window_at), here);
+            here = read_by_window(bytes, place + (int64_t)done, to, count - done);
         done += here;
     }
     return done;

@@ -10,7 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define PCM_ROOM 16384 /* bytes converted at a time: they stay in the first cache */
+#define PCM_ROOM 24576 /* bytes converted at a time: they stay near the processor */
 
 struct es_wave_reader {
     SNDFILE *file;

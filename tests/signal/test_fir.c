@@ -28,6 +28,74 @@ static void inner_products_agree_with_a_plain_sum(void **state)
     }
 }
 
+#define RUN_SAMPLES 200
+#define RUN_TAPS 24
+#define RUN_STEP 7
+
+static void fill(float *at, size_t count, uint64_t seed)
+{
+    for (size_t i = 0; i < count; i++)
+        at[i] = (float)test_gauss(&seed);
+}
+
+static double plain_sum(const float *in, const float *taps, size_t count)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < count; i++)
+        sum += (double)in[i] * (double)taps[i];
+    return sum;
+}
+
+static void runs_of_outputs_agree_with_plain_sums(void **state)
+{
+    (void)state;
+    float a[RUN_SAMPLES], b[RUN_SAMPLES], p[RUN_TAPS], q[RUN_TAPS], x[25], y[25];
+    fill(a, RUN_SAMPLES, 5);
+    fill(b, RUN_SAMPLES, 6);
+    fill(p, RUN_TAPS, 7);
+    fill(q, RUN_TAPS, 8);
+    es_fir_split(a, RUN_STEP, 25, p, q, RUN_TAPS, x, y);
+    for (size_t j = 0; j < 25; j++) {
+        assert_near((double)x[j], plain_sum(a + j * RUN_STEP, p, RUN_TAPS), 2e-5);
+        assert_near((double)y[j], plain_sum(a + j * RUN_STEP, q, RUN_TAPS), 2e-5);
+    }
+    es_fir_both(a, b, RUN_STEP, 25, p, RUN_TAPS, x, y);
+    for (size_t j = 0; j < 25; j++) {
+        assert_near((double)x[j], plain_sum(a + j * RUN_STEP, p, RUN_TAPS), 2e-5);
+        assert_near((double)y[j], plain_sum(b + j * RUN_STEP, p, RUN_TAPS), 2e-5);
+    }
+}
+
+/* Block sizes must not show in any figure: an output is the same wherever its run begins and ends. */
+static void an_output_has_the_same_bits_in_any_run(void **state)
+{
+    (void)state;
+    float a[RUN_SAMPLES], p[RUN_TAPS], q[RUN_TAPS], x[25], y[25], part_x[25], part_y[25];
+    fill(a, RUN_SAMPLES, 9);
+    fill(p, RUN_TAPS, 10);
+    fill(q, RUN_TAPS, 11);
+    es_fir_split(a, RUN_STEP, 25, p, q, RUN_TAPS, x, y);
+    for (size_t from = 0; from < 25; from++)
+        for (size_t count = 1; from + count <= 25; count++) {
+            es_fir_split(a + from * RUN_STEP, RUN_STEP, count, p, q, RUN_TAPS, part_x, part_y);
+            assert_memory_equal(part_x, x + from, count * sizeof *x);
+            assert_memory_equal(part_y, y + from, count * sizeof *y);
+        }
+}
+
+static void reads_between_four_rows(void **state)
+{
+    (void)state;
+    float rows[4 * RUN_TAPS], in[RUN_TAPS];
+    static const float by[4] = {-0.0625f, 0.5625f, 0.5625f, -0.0625f}; /* halfway, by the cubic */
+    fill(rows, 4 * RUN_TAPS, 12);
+    fill(in, RUN_TAPS, 13);
+    double sum = 0.0;
+    for (size_t k = 0; k < 4; k++)
+        sum += (double)by[k] * plain_sum(in, rows + k * RUN_TAPS, RUN_TAPS);
+    assert_near((double)es_fir_between(rows, by, in, RUN_TAPS), sum, 2e-5);
+}
+
 static double gain_at(const double *taps, size_t count, double cycles)
 {
     double re = 0.0, im = 0.0;
@@ -56,6 +124,9 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(inner_products_agree_with_a_plain_sum),
+        cmocka_unit_test(runs_of_outputs_agree_with_plain_sums),
+        cmocka_unit_test(an_output_has_the_same_bits_in_any_run),
+        cmocka_unit_test(reads_between_four_rows),
         cmocka_unit_test(a_low_pass_keeps_its_promise),
     };
     return cmocka_run_group_tests_name("signal/fir", tests, NULL, NULL);
