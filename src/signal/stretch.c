@@ -281,6 +281,13 @@ void es_stretch_push(es_stretch *s, const es_tone_reading *r)
         try_to_begin(s);
 }
 
+void es_stretch_part(es_stretch *s)
+{
+    if (s->count)
+        end_stretch(s);
+    s->had_one = 0;
+}
+
 void es_stretch_end(es_stretch *s)
 {
     if (s->count)

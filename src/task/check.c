@@ -95,6 +95,28 @@ static es_status create_parts(es_check *c)
     return status;
 }
 
+static void listen_about(es_check *c, double hz)
+{
+    es_ear_settle_on(c->ear, c->config.channel, hz * (1.0 - REACH),
+                     fmin(hz * (1.0 + REACH), 0.4 * c->config.rate_hz));
+}
+
+es_status es_check_aim(es_check *c, double nominal_hz, es_nominal_source source,
+                       const es_geometry *geometry, const es_gate_limits *limits)
+{
+    es_check_config wanted = c->config;
+    wanted.nominal_hz = nominal_hz;
+    wanted.nominal_source = source;
+    wanted.geometry = *geometry;
+    wanted.limits = *limits;
+    if (!(nominal_hz > 0.0) || judge_config(&wanted, NULL) != ES_OK)
+        return ES_ERR_ARG;
+    c->config = wanted;
+    c->nominal_hz = nominal_hz;
+    listen_about(c, nominal_hz);
+    return ES_OK;
+}
+
 static uint64_t frame_at(double seconds, double rate_hz)
 {
     double frame = floor(seconds * rate_hz + 0.5);
@@ -402,6 +424,15 @@ size_t es_check_hear(es_check *c, const float *frames, size_t count, es_tone_rea
         count -= take;
     }
     return made;
+}
+
+void es_check_skip(es_check *c, uint64_t count)
+{
+    es_stretch_part(c->stretch);
+    es_ear_restart(c->ear);
+    c->following = c->looking = c->mate_on = 0;
+    c->frames += count;
+    c->skipped += count;
 }
 
 void es_check_weigh(es_check *c, const es_tone_reading *readings, size_t count)

@@ -43,6 +43,7 @@ struct es_check {
     char channel_why[96];
 
     uint64_t frames, begin, end; /* seen so far; the part that is measured */
+    uint64_t skipped;            /* of frames: passed over                     */
     uint64_t tuned_at, mate_from, next_look;
     int mate_on, following, looking;
 

@@ -20,7 +20,8 @@
 static double span_s(const es_check *c)
 {
     uint64_t end = c->frames < c->end ? c->frames : c->end;
-    return end > c->begin ? (double)(end - c->begin) / c->config.rate_hz : 0.0;
+    uint64_t kept = c->begin + c->skipped;
+    return end > kept ? (double)(end - kept) / c->config.rate_hz : 0.0;
 }
 
 /* --- refusing ------------------------------------------------------------------------------- */

@@ -44,6 +44,9 @@ void es_stretch_reset(es_stretch *stretch);
 
 void es_stretch_push(es_stretch *stretch, const es_tone_reading *reading);
 
+/* Another part of the capture follows: hands out what is held; the pause is no loss of the tone. */
+void es_stretch_part(es_stretch *stretch);
+
 /* The capture is over: hands out what is held. */
 void es_stretch_end(es_stretch *stretch);
 

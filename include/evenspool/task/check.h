@@ -8,7 +8,7 @@
  *   memory  constant, all of it taken in create
  *   same    the result does not depend on the block size, bit for bit
  *   thread  one check, one thread at a time
- *   rt      _push and _take_speed never allocate, lock or call the system
+ *   rt      _push, _skip and _take_speed never allocate, lock or call the system
  */
 #ifndef ES_TASK_CHECK_H
 #define ES_TASK_CHECK_H
@@ -18,6 +18,8 @@
 #include "evenspool/signal/tone_tracker.h"
 #include "evenspool/tape/transport.h"
 #include "evenspool/task/gate.h"
+
+#include <stdint.h>
 
 #define ES_CHECK_RATE_MIN_HZ 8000.0
 #define ES_CHECK_RATE_MAX_HZ 384000.0
@@ -52,8 +54,21 @@ es_check_config es_check_defaults(double rate_hz, int channels);
 es_status es_check_create(const es_check_config *config, es_check **out, es_error *error);
 void es_check_destroy(es_check *check);
 
+/*
+ * Where tone, machine and limits become known only on the way: before the first frame that is measured.
+ * nominal_hz as in the config, but not 0. ES_ERR_ARG: it can't be followed; nothing was changed.
+ */
+es_status es_check_aim(es_check *check, double nominal_hz, es_nominal_source source,
+                       const es_geometry *geometry, const es_gate_limits *limits);
+
 /* Consumes all frames. Non-finite samples count as a gap and are reported. */
 void es_check_push(es_check *check, const float *frames, size_t count);
+
+/*
+ * So many frames hold something else than the tone: their time goes by, but they count as no loss of the
+ * tone, which is looked for anew afterwards.
+ */
+void es_check_skip(es_check *check, uint64_t count);
 
 /*
  * The same in two halves, for a chain of two threads: hearing turns frames into readings of the tone,

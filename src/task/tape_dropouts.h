@@ -1,0 +1,33 @@
+/*
+ * Dropouts of a steady tone in one channel: looks of 2 ms against the level around them.
+ *
+ *   dropout  6 dB and more under the running level (0.5 s); common practice, no source
+ *   gone     a tone that stays away for longer than 0.5 s was not a dropout: the deck stood still
+ *   rt       never allocates; a plain value
+ */
+#ifndef ES_TASK_TAPE_DROPOUTS_H
+#define ES_TASK_TAPE_DROPOUTS_H
+
+#include "evenspool/base/tape_result.h"
+
+#include <stddef.h>
+
+typedef struct es_tape_dropouts_meter {
+    double rate_hz;
+    size_t look, filled; /* frames */
+    double sum, slow;    /* power: of the look, running; 0: not settled */
+    double under_s, under_deepest;
+    double settled_s;
+    double seconds, longest_s, deepest;
+    size_t count;
+} es_tape_dropouts_meter;
+
+es_tape_dropouts_meter es_tape_dropouts_start(double rate_hz);
+
+/* Another stretch of tone begins. */
+void es_tape_dropouts_break(es_tape_dropouts_meter *meter);
+void es_tape_dropouts_push(es_tape_dropouts_meter *meter, const float *in, size_t stride,
+                           size_t frames);
+es_tape_dropouts es_tape_dropouts_of(const es_tape_dropouts_meter *meter);
+
+#endif
