@@ -3,7 +3,7 @@ _evenspool() {
     local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]}
     local verb=${COMP_WORDS[1]}
     if [[ $COMP_CWORD -eq 1 ]]; then
-        COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape help --help --version' -- "$word"))
+        COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape export import help --help --version' -- "$word"))
         return
     fi
     if [[ $verb == tape ]]; then
@@ -68,6 +68,9 @@ _evenspool() {
     tape-write:--rate) COMPREPLY=(); return ;;
     tape-write:--reference) COMPREPLY=(); return ;;
     tape-write:--cues) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    export:--out|export:-o) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    export:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    import:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
     help:--completion) COMPREPLY=($(compgen -W ' bash zsh fish' -- "$word")); return ;;
     esac
     if [[ $word == -* ]]; then
@@ -78,6 +81,8 @@ _evenspool() {
         inputs) COMPREPLY=($(compgen -W '--listen --json --help' -- "$word")) ;;
         bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --help' -- "$word")) ;;
         tape-write) COMPREPLY=($(compgen -W '--programme --side --out --to --ready --rate --reference --cues --force --list --print --json --help' -- "$word")) ;;
+        export) COMPREPLY=($(compgen -W '--out --records --force --json --help' -- "$word")) ;;
+        import) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
         help) COMPREPLY=($(compgen -W '--man --completion --help' -- "$word")) ;;
         esac
         return
@@ -89,7 +94,9 @@ _evenspool() {
     inputs) COMPREPLY=() ;;
     bench) COMPREPLY=() ;;
     tape-write) COMPREPLY=() ;;
-    help) COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape help' -- "$word")) ;;
+    export) COMPREPLY=() ;;
+    import) COMPREPLY=($(compgen -f -- "$word")) ;;
+    help) COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape export import help' -- "$word")) ;;
     esac
 }
 complete -o filenames -F _evenspool evenspool

@@ -3,7 +3,7 @@
  *
  *   out     record by record to a stream, in the order of es_record_type; memory for one record
  *   in      a text is read and looked at whole, then handed out record by record; memory for the
- *           parsed text, some five times its size
+ *           parsed text, up to ten times its size
  *   exact   numbers bit for bit (a zero loses its sign), texts and results byte for byte
  *   strict  a key that is not known, one that is missing, a value of the wrong kind, a text without
  *           room or a number out of range: nothing is handed out. Whether the records belong

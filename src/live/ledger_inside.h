@@ -1,4 +1,4 @@
-/* What the files ledger*.c share. Private to them. */
+/* What the files ledger*.c and exchange.c share. Private to them. */
 #ifndef ES_LIVE_LEDGER_INSIDE_H
 #define ES_LIVE_LEDGER_INSIDE_H
 
