@@ -40,6 +40,12 @@ static int look_for_enter(void)
     return count == 0 ? NOBODY : memchr(typed, '\n', (size_t)count) ? ENTER : NOTHING_YET;
 }
 
+static int wait_a_little(void)
+{
+    poll(NULL, 0, LOOK_MS);
+    return NOTHING_YET;
+}
+
 /* --- what is said ------------------------------------------------------------------------------- */
 
 static void clear_line(const prompt *p)
@@ -171,6 +177,13 @@ static int say_broken(const prompt *p, const es_tape_now *now)
     return ES_EXIT_AROUND;
 }
 
+static int say_nobody(void)
+{
+    es_say("tape write", "Nobody can press Enter here, since standard input has ended; add --ready "
+                         "to begin without the level tone.");
+    return ES_EXIT_USAGE;
+}
+
 int es_tape_prompt(const es_cue_sheet *sheet, es_tape_play *play, int ready)
 {
     prompt p = {.sheet = sheet,
@@ -179,7 +192,8 @@ int es_tape_prompt(const es_cue_sheet *sheet, es_tape_play *play, int ready)
                 .live = isatty(STDERR_FILENO),
                 .act = -1,
                 .seconds = -1};
-    if (ready)
+    int told = ready; /* to go on: nothing is asked any more */
+    if (told)
         es_tape_play_go(play);
     for (;;) {
         es_tape_now now = es_tape_play_feed(play);
@@ -191,19 +205,14 @@ int es_tape_prompt(const es_cue_sheet *sheet, es_tape_play *play, int ready)
             say_end(&p);
             return ES_EXIT_DONE;
         }
-        if (!(ready && now.act == ES_TAPE_LEVEL))
+        if (!told || now.act != ES_TAPE_LEVEL)
             tell(&p, &now);
-        if (now.act != ES_TAPE_LEVEL || ready) {
-            poll(NULL, 0, LOOK_MS);
-            continue;
-        }
-        int answer = look_for_enter();
-        if (answer == NOBODY) {
-            es_say("tape write", "Nobody can press Enter here, since standard input has ended; "
-                                 "add --ready to begin without the level tone.");
-            return ES_EXIT_USAGE;
-        }
-        if (answer == ENTER)
+        int answer = told ? wait_a_little() : look_for_enter();
+        if (answer == NOBODY && !es_stop_asked())
+            return say_nobody();
+        if (answer == ENTER) {
             es_tape_play_go(play);
+            told = 1;
+        }
     }
 }

@@ -5,14 +5,19 @@
 #include <sndfile.h>
 
 #include <errno.h>
+#include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
 #define WAV_MOST 4290000000 /* bytes of samples that a plain WAV file can hold, head and all */
 
+#define BLOCK 2048 /* samples rounded at once */
+
 struct es_wave_writer {
     SNDFILE *file;
+    int as_float;
+    size_t channels;
     int64_t bytes_left, frame_bytes;
     es_new_file place;
 };
@@ -86,6 +91,8 @@ es_status es_wave_writer_open(const char *path, const es_wave_writer_settings *s
         return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory to write it.");
     int plain = (info.format & SF_FORMAT_TYPEMASK) == SF_FORMAT_WAV;
     writer->bytes_left = plain ? WAV_MOST : INT64_MAX;
+    writer->as_float = settings->as_float;
+    writer->channels = (size_t)settings->channels;
     writer->frame_bytes = (int64_t)settings->channels * (settings->as_float ? 4 : 3);
     status = es_new_file_open(&writer->place, path, settings->replace, error);
     if (status == ES_OK)
@@ -95,6 +102,31 @@ es_status es_wave_writer_open(const char *path, const es_wave_writer_settings *s
     else
         es_wave_writer_drop(writer);
     return status;
+}
+
+/* To the nearest step of 24 bit, the same in every kind of file: the library would round down in some. */
+static int whole_of(float sample)
+{
+    double steps = (double)sample * 0x1p23;
+    double held = steps > 0x1p23 - 1.0 ? 0x1p23 - 1.0 : steps > -0x1p23 ? steps : -0x1p23;
+    return (int)lrint(held) * 256;
+}
+
+/* 0: not all of it. */
+static int write_samples(es_wave_writer *writer, const float *samples, size_t count)
+{
+    int whole[BLOCK];
+    if (writer->as_float)
+        return sf_write_float(writer->file, samples, (sf_count_t)count) == (sf_count_t)count;
+    for (size_t done = 0; done < count;) {
+        size_t now = count - done < BLOCK ? count - done : BLOCK;
+        for (size_t i = 0; i < now; i++)
+            whole[i] = whole_of(samples[done + i]);
+        if (sf_write_int(writer->file, whole, (sf_count_t)now) != (sf_count_t)now)
+            return 0;
+        done += now;
+    }
+    return 1;
 }
 
 es_status es_wave_writer_write(es_wave_writer *writer, const float *frames, size_t count,
@@ -107,7 +139,7 @@ es_status es_wave_writer_write(es_wave_writer *writer, const float *frames, size
             "A WAV file of float samples can't be longer than 4 GiB; write a .w64 file.");
     writer->bytes_left -= bytes;
     errno = 0;
-    if (sf_writef_float(writer->file, frames, (sf_count_t)count) == (sf_count_t)count)
+    if (write_samples(writer, frames, count * writer->channels))
         return ES_OK;
     return es_new_file_refused(errno, error);
 }

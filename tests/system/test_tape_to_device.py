@@ -1,0 +1,207 @@
+#!/usr/bin/env python3
+"""`tape write --to` on a sound card that is not there (audio.sh): test_tape_to_device.py PROGRAM
+
+What a deck at the cable's other end would record is recorded here, and compared with the file that the
+same programme is written to.
+"""
+import array
+import json
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import unittest
+
+PROGRAM = os.path.abspath(sys.argv.pop(1))
+AUDIO = os.path.join(os.path.dirname(os.path.abspath(__file__)), "audio.sh")
+RATE = 48000
+DONE, USAGE, AROUND = 0, 2, 4
+
+SHORT = {"schema": "evenspool.programme/1", "name": "short", "about": "", "transport": "cassette",
+         "equalisation": "120", "reference_nwb_m": 250, "marker_db": -10, "broad_low_hz": 200,
+         "broad_high_hz": 16000, "side_most_s": 1800,
+         "sides": [{"sections": [
+             {"kind": "leader", "name": "leader", "seconds": 1},
+             {"kind": "level", "name": "level", "hz": 400, "level_db": 0, "seconds": 2},
+             {"kind": "right-only", "name": "right-only",
+              "steps": [{"hz": 1000, "level_db": -10, "seconds": 1.5}]},
+             {"kind": "end", "name": "end"}]}, {"as": 1}]}
+
+
+def shell(command, env=None):
+    done = subprocess.run(["sh", "-c", f'. "{AUDIO}"; {command}'], env=env, check=False,
+                          stdout=subprocess.PIPE, timeout=60)
+    if done.returncode:
+        raise RuntimeError(f"{command}: {done.returncode}")
+    return done.stdout
+
+
+class Deck:
+    """Records what comes out of the cable."""
+
+    def __init__(self, env):
+        self.process = subprocess.Popen(
+            ["pacat", "--record", "--raw", "--device=cable.monitor", "--format=float32le",
+             f"--rate={RATE}", "--channels=2", "--latency-msec=500"],
+            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=env)
+        self.bytes = bytearray()
+        self.thread = threading.Thread(target=self.read)
+        self.thread.start()
+
+    def read(self):
+        while True:
+            block = self.process.stdout.read(65536)
+            if not block:
+                return
+            self.bytes += block
+
+    def stop(self):
+        """What was recorded, sample by sample, left and right in turn."""
+        if self.process.poll() is None:
+            self.process.terminate()
+            self.process.wait()
+        self.thread.join()
+        self.process.stdout.close()
+        return array.array("f", bytes(self.bytes[:len(self.bytes) // 8 * 8]))
+
+
+def samples_of(path):
+    """Of a 24 bit stereo WAV file, as numbers from -1 to 1."""
+    with open(path, "rb") as file:
+        content = file.read()
+    body = content[content.index(b"data", 12) + 8:]
+    return [int.from_bytes(body[i:i + 3], "little", signed=True) / 8388608.0
+            for i in range(0, len(body) - 2, 3)]
+
+
+class Device(unittest.TestCase):
+    def setUp(self):
+        folder = tempfile.TemporaryDirectory(prefix="evenspool-")
+        self.addCleanup(folder.cleanup)
+        self.folder = folder.name
+        server = os.path.join(self.folder, "audio")
+        shown = shell(f'audio_start "{server}" >&2 && env -0')
+        self.env = dict(item.split("=", 1) for item in shown.decode().split("\0") if "=" in item)
+        self.addCleanup(lambda: shell(f'audio_stop "{server}"', self.env))
+        with open(self.path("short.json"), "w", encoding="utf-8") as file:
+            json.dump(SHORT, file)
+
+    def path(self, name):
+        return os.path.join(self.folder, name)
+
+    def begin(self, *words, programme=None):
+        process = subprocess.Popen(
+            [PROGRAM, "tape", "write", "--to", "device:cable_out", "--programme",
+             programme or self.path("short.json"), *words],
+            env=self.env, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        self.addCleanup(process.stdout.close)
+        self.addCleanup(process.stderr.close)
+        self.addCleanup(lambda: process.poll() is None and (process.kill(), process.wait()))
+        return process
+
+    def read_until(self, process, words):
+        """What it says up to these words."""
+        said = b""
+        while words.encode() not in said:
+            byte = process.stderr.read(1)
+            self.assertTrue(byte, said)
+            said += byte
+        return said.decode()
+
+    def test_a_deck_hears_level_tone_and_side(self):
+        deck = Deck(self.env)
+        self.addCleanup(deck.stop)
+        time.sleep(1.0)
+        process = self.begin("--json")
+        said = self.read_until(process, "press Enter.\n")
+        self.assertIn("400 Hz at reference level, on cable_out", " ".join(said.split()))
+        self.assertIn("250 nWb/m", said)
+        time.sleep(2.0)
+        out, err = process.communicate(b"\n", timeout=60)
+        time.sleep(1.0)
+        heard = deck.stop()
+        self.assertEqual(process.returncode, DONE, err)
+        said = " ".join(err.decode().split())
+        places = [said.index(words) for words in
+                  ("Press record now", "The side begins in 5", "The side begins in 1",
+                   "leader: silence", "level: 400 Hz, 0 dB", "right-only: 1000 Hz, -10 dB",
+                   "end: marker only", "Side a is recorded")]
+        self.assertEqual(places, sorted(places))
+        self.assertEqual(json.loads(out)["samplerate_hz"], RATE)
+        self.assert_is_heard(heard)
+
+    def assert_is_heard(self, heard):
+        """The whole side, and before it at least 1.5 s of tone at -12 dB in both channels."""
+        written = self.path("side.wav")
+        subprocess.run([PROGRAM, "tape", "write", "--programme", self.path("short.json"), "-o",
+                        written], check=True, stdout=subprocess.DEVNULL, timeout=60)
+        side = samples_of(written)
+        left, right = heard[::2], heard[1::2]
+        first = next(i for i, x in enumerate(side[::2]) if x)  # of the first marker
+        begin = self.place_of(side[::2][first:first + 2000], left) - first
+        worst = max(max(abs(a - b) for a, b in zip(side[::2], left[begin:])),
+                    max(abs(a - b) for a, b in zip(side[1::2], right[begin:])))
+        print(f"{len(side) // 2} frames; off by {worst:.2e} at most")
+        self.assertGreaterEqual(len(left) - begin, len(side) // 2)
+        self.assertLess(worst, 0.51 * 2.0 ** -23)  # the file is rounded to 24 bit
+        tone = left[:begin - 4 * RATE]
+        loud = [i for i, x in enumerate(tone) if abs(x) > 0.2]
+        self.assertGreater(loud[-1] - loud[0], 1.5 * RATE)
+        self.assertAlmostEqual(max(tone), 10 ** (-12 / 20), delta=2e-5)
+        self.assertEqual(list(tone), list(right[:len(tone)]))
+
+    def place_of(self, part, samples):
+        """Where part stands in samples; both are the same but for the rounding to 24 bit."""
+        for begin in range(len(samples) - len(part)):
+            if all(abs(part[k] - samples[begin + k]) < 1e-6 for k in range(len(part))):
+                return begin
+        return self.fail("the side was not heard")
+
+    def test_a_pulled_plug_is_told_and_spoils_the_side(self):
+        process = self.begin("--ready", programme="cassette-short")
+        self.read_until(process, "speed-start: ")
+        pulled = time.monotonic()
+        shell("audio_unplug", self.env)
+        _, err = process.communicate(timeout=20)
+        print(f"told {time.monotonic() - pulled:.2f} s after the plug was pulled")
+        self.assertEqual(process.returncode, AROUND, err)
+        said = err.decode().splitlines()[-1]
+        self.assertIn("cable_out has vanished", said)
+        self.assertIn("record the side again from the start", said)
+
+    def test_control_c_stops_cleanly(self):
+        for words, sentence in ((("--ready",), "record it again from the start"),
+                                ((), "Stopped before the side began")):
+            process = self.begin(*words)
+            self.read_until(process, "right-only: " if words else "press Enter.\n")
+            process.send_signal(signal.SIGINT)
+            _, err = process.communicate(timeout=20)
+            self.assertEqual(process.returncode, AROUND, err)
+            self.assertIn(sentence, err.decode().splitlines()[-1])
+
+    def test_nobody_at_the_keyboard_is_told(self):
+        process = self.begin()
+        self.read_until(process, "press Enter.\n")
+        _, err = process.communicate(b"", timeout=20)
+        self.assertEqual(process.returncode, USAGE, err)
+        self.assertIn("--ready", err.decode())
+
+    def test_a_device_that_is_not_there_is_told(self):
+        done = subprocess.run([PROGRAM, "tape", "write", "--to", "device:none-of-these"],
+                              env=self.env, capture_output=True, timeout=60, check=False)
+        self.assertEqual(done.returncode, AROUND, done.stderr)
+        self.assertIn(b"none-of-these", done.stderr)
+        self.assertEqual(done.stdout, b"")
+
+
+if __name__ == "__main__":
+    try:
+        shell("audio_have")
+    except RuntimeError:
+        print("The sound server is not installed; the Debian packages are pulseaudio and "
+              "pulseaudio-utils.")
+        sys.exit(77)
+    unittest.main()
