@@ -3,12 +3,26 @@ _evenspool() {
     local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]}
     local verb=${COMP_WORDS[1]}
     if [[ $COMP_CWORD -eq 1 ]]; then
-        COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape export import help --help --version' -- "$word"))
+        COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape deck trust export import help --help --version' -- "$word"))
         return
     fi
     if [[ $verb == tape ]]; then
         if [[ $COMP_CWORD -eq 2 ]]; then
             COMPREPLY=($(compgen -W ' write --help' -- "$word"))
+            return
+        fi
+        verb+=-${COMP_WORDS[2]}
+    fi
+    if [[ $verb == deck ]]; then
+        if [[ $COMP_CWORD -eq 2 ]]; then
+            COMPREPLY=($(compgen -W ' add list show edit remove --help' -- "$word"))
+            return
+        fi
+        verb+=-${COMP_WORDS[2]}
+    fi
+    if [[ $verb == trust ]]; then
+        if [[ $COMP_CWORD -eq 2 ]]; then
+            COMPREPLY=($(compgen -W ' play anchor solve next tape list remove --help' -- "$word"))
             return
         fi
         verb+=-${COMP_WORDS[2]}
@@ -68,6 +82,79 @@ _evenspool() {
     tape-write:--rate) COMPREPLY=(); return ;;
     tape-write:--reference) COMPREPLY=(); return ;;
     tape-write:--cues) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    deck-add:--class) COMPREPLY=($(compgen -W ' cassette microcassette reel-4.76 reel-9.5 reel-19 reel-38 reel-76' -- "$word")); return ;;
+    deck-add:--speed) COMPREPLY=(); return ;;
+    deck-add:--capstan) COMPREPLY=(); return ;;
+    deck-add:--pinch-roller) COMPREPLY=(); return ;;
+    deck-add:--flywheel) COMPREPLY=(); return ;;
+    deck-add:--motor-pulley) COMPREPLY=(); return ;;
+    deck-add:--belt) COMPREPLY=(); return ;;
+    deck-add:--idler) COMPREPLY=(); return ;;
+    deck-add:--hub-radius) COMPREPLY=(); return ;;
+    deck-add:--photo) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    deck-add:--notes) COMPREPLY=(); return ;;
+    deck-add:--drift) COMPREPLY=(); return ;;
+    deck-add:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    deck-add:--since) COMPREPLY=(); return ;;
+    deck-list:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    deck-show:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    deck-edit:--class) COMPREPLY=($(compgen -W ' cassette microcassette reel-4.76 reel-9.5 reel-19 reel-38 reel-76' -- "$word")); return ;;
+    deck-edit:--speed) COMPREPLY=(); return ;;
+    deck-edit:--capstan) COMPREPLY=(); return ;;
+    deck-edit:--pinch-roller) COMPREPLY=(); return ;;
+    deck-edit:--flywheel) COMPREPLY=(); return ;;
+    deck-edit:--motor-pulley) COMPREPLY=(); return ;;
+    deck-edit:--belt) COMPREPLY=(); return ;;
+    deck-edit:--idler) COMPREPLY=(); return ;;
+    deck-edit:--hub-radius) COMPREPLY=(); return ;;
+    deck-edit:--photo) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    deck-edit:--notes) COMPREPLY=(); return ;;
+    deck-edit:--drift) COMPREPLY=(); return ;;
+    deck-edit:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    deck-edit:--rename) COMPREPLY=(); return ;;
+    deck-edit:--adjusted) COMPREPLY=($(compgen -W ' now' -- "$word")); return ;;
+    deck-edit:--why) COMPREPLY=(); return ;;
+    deck-remove:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    trust-play:--recorded-on) COMPREPLY=(); return ;;
+    trust-play:--played-on) COMPREPLY=(); return ;;
+    trust-play:--heard) COMPREPLY=(); return ;;
+    trust-play:--u95) COMPREPLY=(); return ;;
+    trust-play:--capture) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    trust-play:--tone) COMPREPLY=(); return ;;
+    trust-play:--tape) COMPREPLY=(); return ;;
+    trust-play:--recorded-at) COMPREPLY=(); return ;;
+    trust-play:--played-at) COMPREPLY=(); return ;;
+    trust-play:--recorded-epoch) COMPREPLY=(); return ;;
+    trust-play:--played-epoch) COMPREPLY=(); return ;;
+    trust-play:--note) COMPREPLY=(); return ;;
+    trust-play:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    trust-anchor:--method|trust-anchor:-m) COMPREPLY=($(compgen -W ' tape-length counter capstan test-tape mains-hum line-whistle stereo-pilot music other' -- "$word")); return ;;
+    trust-anchor:--error) COMPREPLY=(); return ;;
+    trust-anchor:--u95) COMPREPLY=(); return ;;
+    trust-anchor:--answer|trust-anchor:-a) COMPREPLY=(); return ;;
+    trust-anchor:--at) COMPREPLY=(); return ;;
+    trust-anchor:--epoch) COMPREPLY=(); return ;;
+    trust-anchor:--note) COMPREPLY=(); return ;;
+    trust-anchor:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    trust-solve:--robust) COMPREPLY=($(compgen -W ' none remove soften' -- "$word")); return ;;
+    trust-solve:--level) COMPREPLY=(); return ;;
+    trust-solve:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    trust-next:--play-u) COMPREPLY=(); return ;;
+    trust-next:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    trust-tape:--recorded-on) COMPREPLY=(); return ;;
+    trust-tape:--recorded-at) COMPREPLY=(); return ;;
+    trust-tape:--recorded-epoch) COMPREPLY=(); return ;;
+    trust-tape:--stated) COMPREPLY=(); return ;;
+    trust-tape:--u95) COMPREPLY=(); return ;;
+    trust-tape:--tone) COMPREPLY=(); return ;;
+    trust-tape:--programme) COMPREPLY=(); return ;;
+    trust-tape:--class) COMPREPLY=($(compgen -W ' cassette microcassette reel-4.76 reel-9.5 reel-19 reel-38 reel-76' -- "$word")); return ;;
+    trust-tape:--thickness) COMPREPLY=(); return ;;
+    trust-tape:--length) COMPREPLY=(); return ;;
+    trust-tape:--notes) COMPREPLY=(); return ;;
+    trust-tape:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    trust-list:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    trust-remove:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
     export:--out|export:-o) COMPREPLY=($(compgen -f -- "$word")); return ;;
     export:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
     import:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
@@ -81,6 +168,18 @@ _evenspool() {
         inputs) COMPREPLY=($(compgen -W '--listen --json --help' -- "$word")) ;;
         bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --help' -- "$word")) ;;
         tape-write) COMPREPLY=($(compgen -W '--programme --side --out --to --ready --rate --reference --cues --force --list --print --json --help' -- "$word")) ;;
+        deck-add) COMPREPLY=($(compgen -W '--class --speed --capstan --pinch-roller --flywheel --motor-pulley --belt --idler --hub-radius --photo --notes --drift --records --json --since --help' -- "$word")) ;;
+        deck-list) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
+        deck-show) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
+        deck-edit) COMPREPLY=($(compgen -W '--class --speed --capstan --pinch-roller --flywheel --motor-pulley --belt --idler --hub-radius --photo --notes --drift --records --json --rename --adjusted --why --help' -- "$word")) ;;
+        deck-remove) COMPREPLY=($(compgen -W '--with-history --records --json --help' -- "$word")) ;;
+        trust-play) COMPREPLY=($(compgen -W '--recorded-on --played-on --heard --u95 --capture --tone --tape --recorded-at --played-at --recorded-epoch --played-epoch --note --records --json --help' -- "$word")) ;;
+        trust-anchor) COMPREPLY=($(compgen -W '--method --error --u95 --answer --questions --at --epoch --note --dry-run --records --json --help' -- "$word")) ;;
+        trust-solve) COMPREPLY=($(compgen -W '--robust --level --records --json --help' -- "$word")) ;;
+        trust-next) COMPREPLY=($(compgen -W '--play-u --records --json --help' -- "$word")) ;;
+        trust-tape) COMPREPLY=($(compgen -W '--recorded-on --recorded-at --recorded-epoch --stated --u95 --tone --programme --class --thickness --length --notes --records --json --help' -- "$word")) ;;
+        trust-list) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
+        trust-remove) COMPREPLY=($(compgen -W '--records --json --with-history --help' -- "$word")) ;;
         export) COMPREPLY=($(compgen -W '--out --records --force --json --help' -- "$word")) ;;
         import) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
         help) COMPREPLY=($(compgen -W '--man --completion --help' -- "$word")) ;;
@@ -94,9 +193,21 @@ _evenspool() {
     inputs) COMPREPLY=() ;;
     bench) COMPREPLY=() ;;
     tape-write) COMPREPLY=() ;;
+    deck-add) COMPREPLY=() ;;
+    deck-list) COMPREPLY=() ;;
+    deck-show) COMPREPLY=() ;;
+    deck-edit) COMPREPLY=() ;;
+    deck-remove) COMPREPLY=() ;;
+    trust-play) COMPREPLY=() ;;
+    trust-anchor) COMPREPLY=() ;;
+    trust-solve) COMPREPLY=() ;;
+    trust-next) COMPREPLY=() ;;
+    trust-tape) COMPREPLY=() ;;
+    trust-list) COMPREPLY=() ;;
+    trust-remove) COMPREPLY=() ;;
     export) COMPREPLY=() ;;
     import) COMPREPLY=($(compgen -f -- "$word")) ;;
-    help) COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape export import help' -- "$word")) ;;
+    help) COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape deck trust export import help' -- "$word")) ;;
     esac
 }
 complete -o filenames -F _evenspool evenspool

@@ -1,5 +1,6 @@
 #include "command/note.h"
 
+#include "command/figure.h"
 #include "command/say.h"
 #include "evenspool/base/text.h"
 
@@ -43,13 +44,6 @@ typedef struct format {
     const char *unit, *why_not;
 } format;
 
-static void number(es_text *text, double value, int decimals, int sign)
-{
-    if (fabs(value) < 0.5 * pow(10.0, -decimals))
-        value = 0.0; /* no "-0.00" */
-    es_text_add(text, sign && value != 0.0 ? "%+8.*f" : "%8.*f", decimals, value);
-}
-
 static void figure_row(FILE *out, const char *name, double value, const format *as,
                        const char *remark)
 {
@@ -58,7 +52,7 @@ static void figure_row(FILE *out, const char *name, double value, const format *
     if (isnan(value)) {
         es_text_add(&figure, "%8s", "-");
     } else {
-        number(&figure, value, as->decimals, as->sign);
+        es_figure_add(&figure, value, as->decimals, as->sign);
         es_text_add(&figure, " %s", as->unit);
     }
     row(out, name, room, isnan(value) ? as->why_not : remark);
@@ -125,7 +119,7 @@ static void error_row(FILE *out, const es_speed_facts *s)
         row(out, "error", "       -", "not known: no usual test tone was heard (--tone)");
         return;
     }
-    number(&figure, s->error_percent, 3, 1);
+    es_figure_add(&figure, s->error_percent, 3, 1);
     es_text_add(&figure, " %%");
     if (isnan(s->u95_percent))
         es_text_add(&figure, " +- ?");

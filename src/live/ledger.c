@@ -18,12 +18,6 @@ es_status es_ledger_where(const char *path, char *out, size_t room, es_error *er
                 : es_store_default_path(out, room, error);
 }
 
-static es_status none_yet(const char *path, es_error *error)
-{
-    return es_fail(error, ES_ERR_IO, "no-records",
-                   "There are no records yet at %s; evenspool deck add NAME begins them.", path);
-}
-
 es_status es_ledger_open(const char *path, es_ledger_mode mode, es_ledger **out, es_error *error)
 {
     static const es_store_mode modes[] = {[ES_LEDGER_READ] = ES_STORE_READ,
@@ -45,8 +39,10 @@ es_status es_ledger_open(const char *path, es_ledger_mode mode, es_ledger **out,
         return ES_OK;
     }
     es_ledger_close(l);
-    return strcmp(why.code, "no-records") == 0 ? none_yet(where, error)
-                                               : es_fail(error, status, why.code, "%s", why.text);
+    if (strcmp(why.code, "no-records") == 0)
+        return es_fail(error, status, why.code,
+                       "There are no records here yet; evenspool deck add NAME begins them.");
+    return es_fail(error, status, why.code, "%s", why.text);
 }
 
 void es_ledger_close(es_ledger *l)

@@ -103,7 +103,7 @@ es_status es_ledger_edit_tape(es_ledger *ledger, const es_tape_record *tape,
                               const es_recording *recording, es_error *error);
 /* As kept, with the certificate as it is now; certificate_percent NaN: not known. */
 es_status es_ledger_tape(es_ledger *ledger, const char *name, es_tape_record *out, es_error *error);
-/* Certificates as they were last found; *out is the caller's to free. */
+/* All of them, likewise; nothing is kept. *out is the caller's to free. */
 es_status es_ledger_tapes(es_ledger *ledger, es_tape_record **out, size_t *count, es_error *error);
 es_status es_ledger_remove_tape(es_ledger *ledger, const char *name, int with_history,
                                 es_error *error);
@@ -116,6 +116,9 @@ es_status es_ledger_tape_certificate(const char *path, const char *name, es_tape
                                      es_error *error);
 
 /* --- plays and anchors ---------------------------------------------------------------------- */
+
+/* The standard uncertainty that belongs to an expanded one (95 %, very many degrees of freedom). */
+double es_ledger_u_of(double u95_percent);
 
 typedef struct es_play_entry {
     const char *recorded_on, *played_on; /* names of decks; recorded_on NULL: the tape's deck */

@@ -10,6 +10,7 @@
 
 #define PARTNERS_MOST 24 /* the best known decks to compare with */
 #define DECKS_MOST 24    /* the least known decks, where all are asked for */
+#define WORTH_IT 0.98    /* what shrinks an uncertainty by less is not worth the work */
 #define CHOICES_MOST (PARTNERS_MOST + ES_ANCHOR_METHOD_COUNT)
 
 typedef struct choices {
@@ -88,9 +89,10 @@ static void write_words(const es_trust_result *r, const choices *c, size_t i, es
         return;
     }
     es_text_add(&method, "%s", about->key);
-    es_text_add(&text, "%s (%s) for %.120s.%s", about->text, about->name, r->decks[out->deck].name,
+    es_text_add(&text, "Anchor %.120s by %s. %s%s", r->decks[out->deck].name, about->name,
+                about->text,
                 was_done(r, out->deck, about->key)
-                    ? " It was done before: it brings so much only with other tools."
+                    ? " It was done before; it brings so much only with other tools."
                     : "");
 }
 
@@ -112,7 +114,7 @@ static void write_choice(const es_trust_result *r, const choices *c, size_t i, e
 static int helps(const es_trust_next *n)
 {
     return isnan(n->now_u95_percent) ? !isnan(n->predicted_u95_percent)
-                                     : n->predicted_u95_percent < 0.999 * n->now_u95_percent;
+                                     : n->predicted_u95_percent < WORTH_IT * n->now_u95_percent;
 }
 
 static int better_first(const void *a, const void *b)

@@ -2,10 +2,10 @@
 
 #include "evenspool/base/record_kinds.h"
 #include "evenspool/base/text.h"
-#include "evenspool/trust/uncertainty.h"
 #include "store/tapes.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 es_tape_record es_ledger_blank_tape(void)
@@ -28,7 +28,6 @@ static void forget_certificate(es_tape_record *tape)
 /* A bought tape: as its maker states it. */
 static es_status take_statement(es_tape_record *tape, es_error *error)
 {
-    double infinite = (double)INFINITY;
     if (isnan(tape->certificate_percent) && isnan(tape->certificate_u95_percent)) {
         forget_certificate(tape);
         return ES_OK;
@@ -41,9 +40,8 @@ static es_status take_statement(es_tape_record *tape, es_error *error)
         return es_fail(error, ES_ERR_ARG, "bad-value",
                        "The stated error is no speed error of a tape; give percent of nominal "
                        "speed.");
-    tape->certificate_u_percent = es_u_from_expanded(tape->certificate_u95_percent,
-                                                     es_coverage_factor(ES_LEVEL_95, infinite));
-    tape->certificate_dof = infinite;
+    tape->certificate_u_percent = es_ledger_u_of(tape->certificate_u95_percent);
+    tape->certificate_dof = (double)INFINITY;
     es_text path = es_text_over(tape->certificate_path, sizeof tape->certificate_path);
     es_text_add(&path, "as stated by its maker");
     if (!tape->certificate_at[0])
@@ -146,7 +144,21 @@ es_status es_ledger_tape(es_ledger *l, const char *name, es_tape_record *out, es
 
 es_status es_ledger_tapes(es_ledger *l, es_tape_record **out, size_t *count, es_error *error)
 {
-    return es_store_list_tapes(l->store, out, count, error);
+    es_ledger_net net;
+    es_trust_asked asked = es_trust_asked_defaults();
+    es_status status = es_store_list_tapes(l->store, out, count, error);
+    if (status != ES_OK)
+        return status;
+    status = es_ledger_net_make(l, &asked, &net, error);
+    for (size_t i = 0; i < *count && status == ES_OK; i++)
+        status = es_ledger_certify(&net, &(*out)[i], error);
+    es_ledger_net_clear(&net);
+    if (status != ES_OK) {
+        free(*out);
+        *out = NULL;
+        *count = 0;
+    }
+    return status;
 }
 
 es_status es_ledger_remove_tape(es_ledger *l, const char *name, int with_history, es_error *error)

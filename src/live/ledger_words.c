@@ -1,7 +1,8 @@
 #include "live/ledger_inside.h"
 
 #include "evenspool/base/text.h"
-#include "evenspool/tape/transport.h"
+#include "evenspool/trust/uncertainty.h"
+#include "live/geometry.h"
 
 #include <math.h>
 #include <string.h>
@@ -62,13 +63,13 @@ void es_ledger_day_text(const char *time, char out[ES_TIME_ROOM])
 
 es_status es_ledger_class(const char *transport, es_error *error)
 {
-    es_transport_class found;
-    if (es_transport_from_name(transport, &found) == ES_OK)
-        return ES_OK;
-    return es_fail(error, ES_ERR_ARG, "class",
-                   "There is no class of machine called \"%.40s\"; write cassette, "
-                   "microcassette, reel-4.76, reel-9.5, reel-19, reel-38 or reel-76.",
-                   transport);
+    es_geometry unused;
+    return es_geometry_of(transport, NULL, NULL, &unused, error);
+}
+
+double es_ledger_u_of(double u95_percent)
+{
+    return es_u_from_expanded(u95_percent, es_coverage_factor(ES_LEVEL_95, (double)INFINITY));
 }
 
 es_status es_ledger_no_memory(es_error *error)

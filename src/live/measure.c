@@ -2,6 +2,7 @@
 
 #include "evenspool/task/check.h"
 #include "evenspool/trust/uncertainty.h"
+#include "live/geometry.h"
 #include "live/stage.h"
 #include "wave/reader.h"
 
@@ -58,16 +59,10 @@ static es_status raw_of(const es_measure_settings *s, es_wave_raw *raw, es_error
 
 static es_status geometry_of(const es_measure_settings *s, es_geometry *geometry, es_error *error)
 {
-    es_transport_class transport = ES_CASSETTE;
-    if (s->transport && es_transport_from_name(s->transport, &transport) != ES_OK)
-        return es_fail(error, ES_ERR_ARG, "class",
-                       "There is no class of machine called \"%.40s\"; write cassette, "
-                       "microcassette, reel-4.76, reel-9.5, reel-19, reel-38 or reel-76.",
-                       s->transport);
-    *geometry = es_geometry_defaults(transport);
-    if (!isnan(s->capstan_mm))
+    es_status status = es_geometry_of(s->transport, s->deck, s->tape, geometry, error);
+    if (status == ES_OK && !isnan(s->capstan_mm))
         geometry->capstan_m = s->capstan_mm / 1000.0;
-    return ES_OK;
+    return status;
 }
 
 es_status es_measure_check(const es_measure_settings *s, es_error *error)
@@ -84,20 +79,37 @@ es_status es_measure_check(const es_measure_settings *s, es_error *error)
     return status;
 }
 
+static void take_tone(const es_measure_settings *s, es_check_config *config)
+{
+    int by_tape = isnan(s->tone_hz) && s->tape;
+    double tone_hz = by_tape ? s->tape->nominal_hz : s->tone_hz;
+    if (isnan(tone_hz))
+        return;
+    config->nominal_hz = tone_hz;
+    config->nominal_source = by_tape ? ES_NOMINAL_TAPE : ES_NOMINAL_GIVEN;
+}
+
+static void take_tape(const es_measure_settings *s, es_check_config *config)
+{
+    if (s->tape) {
+        config->tape_error = s->tape->certificate_percent / 100.0;
+        config->tape_u = s->tape->certificate_u_percent / 100.0;
+        return;
+    }
+    config->tape_error = s->tape_percent / 100.0;
+    config->tape_u = es_u_from_expanded(s->tape_u95_percent / 100.0, 2.0);
+    if (isnan(s->tape_percent) && !isnan(s->tape_u95_percent))
+        config->tape_error = 0.0;
+}
+
 static es_check_config config_of(const measurement *m, const es_geometry *geometry)
 {
     const es_measure_settings *s = m->settings;
     es_check_config config = es_check_defaults(m->facts.rate_hz, m->facts.channels);
     config.bits = m->facts.bits;
     config.channel = s->channel;
-    if (!isnan(s->tone_hz)) {
-        config.nominal_hz = s->tone_hz;
-        config.nominal_source = ES_NOMINAL_GIVEN;
-    }
-    config.tape_error = s->tape_percent / 100.0;
-    config.tape_u = es_u_from_expanded(s->tape_u95_percent / 100.0, 2.0);
-    if (isnan(s->tape_percent) && !isnan(s->tape_u95_percent))
-        config.tape_error = 0.0;
+    take_tone(s, &config);
+    take_tape(s, &config);
     config.clock_ppm = s->clock_ppm;
     config.start_s = s->start_s;
     if (!isnan(s->end_s))

@@ -14,6 +14,7 @@
 
 #include "evenspool/base/check_result.h"
 #include "evenspool/base/error.h"
+#include "evenspool/base/records.h"
 
 #include <stddef.h>
 
@@ -27,17 +28,20 @@ typedef struct es_measure_watch {
 } es_measure_watch;
 
 typedef struct es_measure_settings {
-    const char *raw;          /* "s16le,48000,2"; NULL: the file says itself what it is      */
-    int channel;              /* 0: the better one; else 1 .. 64                             */
-    double tone_hz;           /* NaN: the test tone nearest to what is heard                 */
-    double tape_percent;      /* speed error of the tape's recording deck; NaN: not known,   */
-                              /* or taken as 0 when tape_u95_percent is known                */
-    double tape_u95_percent;  /* its expanded uncertainty (k = 2); NaN: not known           */
-    double clock_ppm;         /* NaN: not known                                              */
-    double start_s, end_s;    /* part of the capture; end_s NaN: to its end                  */
-    const char *transport;    /* class of machine, "cassette" ...; NULL: cassette            */
-    double capstan_mm;        /* NaN: not known                                              */
-    double tolerance_percent; /* for the gate; NaN: the usual one                          */
+    const char *raw;            /* "s16le,48000,2"; NULL: the file says itself what it is      */
+    int channel;                /* 0: the better one; else 1 .. 64                             */
+    double tone_hz;             /* NaN: the test tone nearest to what is heard                 */
+    double tape_percent;        /* speed error of the tape's recording deck; NaN: not known,   */
+                                /* or taken as 0 when tape_u95_percent is known                */
+    double tape_u95_percent;    /* its expanded uncertainty (k = 2); NaN: not known           */
+    double clock_ppm;           /* NaN: not known                                              */
+    double start_s, end_s;      /* part of the capture; end_s NaN: to its end                  */
+    const char *transport;      /* class of machine, "cassette" ...; NULL: cassette            */
+    double capstan_mm;          /* NaN: not known                                              */
+    const es_deck_record *deck; /* its class and sizes, unless given above; NULL: not known       */
+    const es_tape_record *tape; /* its certificate, test tone and sizes; then no tape_percent and
+                                   tape_u95_percent are looked at. NULL: not known              */
+    double tolerance_percent;   /* for the gate; NaN: the usual one                          */
     es_measure_watch watch;
 } es_measure_settings;
 

@@ -1,0 +1,91 @@
+#include "command/ledger_use.h"
+
+#include "command/say.h"
+#include "command/verb.h"
+#include "evenspool/base/text.h"
+#include "json/check_json.h"
+#include "json/document.h"
+
+#include <stdlib.h>
+
+int es_use_print(es_status status, char *text)
+{
+    if (status != ES_OK) {
+        es_say(NULL, "There is not enough memory to print the result.");
+        return ES_EXIT_AROUND;
+    }
+    puts(text);
+    free(text);
+    return ES_EXIT_DONE;
+}
+
+static void print_error(const es_ledger_use *use, const char *file, const es_error *error)
+{
+    char *text;
+    if (!use->json)
+        return;
+    es_status status = es_error_to_json(error, file, 1, &text);
+    es_use_print(status, text);
+}
+
+int es_use_fail(const es_ledger_use *use, const es_error *error)
+{
+    char place[ES_LEDGER_PATH_ROOM];
+    es_error no_place = {0};
+    es_ledger_where(use->path, place, sizeof place, &no_place);
+    es_say_error(error->status == ES_ERR_IO && place[0] ? place : NULL, error);
+    print_error(use, place, error);
+    return es_exit_of(error->status);
+}
+
+int es_use_fail_about(const es_ledger_use *use, const char *file, const es_error *error)
+{
+    es_say_error(file, error);
+    print_error(use, file, error);
+    return es_exit_of(error->status);
+}
+
+int es_use_open(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out)
+{
+    es_error error = {0};
+    return es_ledger_open(use->path, mode, out, &error) == ES_OK ? ES_EXIT_DONE
+                                                                 : es_use_fail(use, &error);
+}
+
+int es_use_begin(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out)
+{
+    es_error error = {0};
+    int code = es_use_open(use, mode, out);
+    if (code != ES_EXIT_DONE || es_ledger_begin(*out, &error) == ES_OK)
+        return code;
+    es_ledger_close(*out);
+    *out = NULL;
+    return es_use_fail(use, &error);
+}
+
+int es_use_end(const es_ledger_use *use, es_ledger *ledger, es_status status, es_error *error)
+{
+    return es_ledger_end(ledger, status, error) == ES_OK ? ES_EXIT_DONE : es_use_fail(use, error);
+}
+
+int es_use_done(const es_ledger_use *use, const char *format, ...)
+{
+    char sentence[1024];
+    es_text text = es_text_over(sentence, sizeof sentence);
+    va_list list;
+    va_start(list, format);
+    es_text_add_list(&text, format, list);
+    va_end(list);
+    if (!use->json) {
+        es_wrap(stdout, "", "", sentence);
+        return ES_EXIT_DONE;
+    }
+    es_json *json;
+    char *document = NULL;
+    es_status status = es_json_begin("evenspool.done/1", &json);
+    if (status == ES_OK) {
+        es_json_text(json, es_json_root(json), "text", sentence);
+        status = es_json_end(json, 1, &document);
+    }
+    return es_use_print(status, document);
+}

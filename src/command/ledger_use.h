@@ -1,0 +1,46 @@
+/* What all verbs share that work with the records. */
+#ifndef ES_COMMAND_LEDGER_USE_H
+#define ES_COMMAND_LEDGER_USE_H
+
+#include "command/options.h"
+#include "live/ledger.h"
+
+#define ES_RECORDS_OPTION                                                                          \
+    {                                                                                              \
+        "records", 0, ES_OPTION_FILE, "FILE",                                                      \
+            "The records, when they are not in the usual place.", 0.0, 0.0, NULL                   \
+    }
+#define ES_RECORDS_JSON_OPTION                                                                     \
+    {                                                                                              \
+        "json", 0, ES_OPTION_FLAG, NULL, "Print JSON instead of text.", 0.0, 0.0, NULL             \
+    }
+
+typedef struct es_ledger_use {
+    const char *path; /* of --records; NULL: the usual place */
+    int json;
+} es_ledger_use;
+
+/*
+ * Says what went wrong and, with --json, prints it as evenspool.error/1; returns the exit code.
+ * Failures of the disk are said of the records' place, others of the command.
+ */
+int es_use_fail(const es_ledger_use *use, const es_error *error);
+/* The same, said of a file. */
+int es_use_fail_about(const es_ledger_use *use, const char *file, const es_error *error);
+
+/* ES_EXIT_DONE, or what es_use_fail() says. */
+int es_use_open(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out);
+
+/* The same, and begins changes that are to be kept as one: es_ledger_begin(). */
+int es_use_begin(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out);
+/* Ends them with the worst of their statuses; says what went wrong. The ledger stays open. */
+int es_use_end(const es_ledger_use *use, es_ledger *ledger, es_status status, es_error *error);
+
+/* Prints a document that the json floor made and frees it; status is what it said. */
+int es_use_print(es_status status, char *text);
+
+/* With --json {"schema": "evenspool.done/1", "text"}, else the sentence. */
+int es_use_done(const es_ledger_use *use, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+
+#endif
