@@ -40,7 +40,7 @@ static const char *text_or_null(const char *text)
     return text[0] ? text : NULL;
 }
 
-static void write_notes(es_json *json, es_json_part *into, const char *key, const es_notes *notes)
+void es_notes_to_json(es_json *json, es_json_part *into, const char *key, const es_notes *notes)
 {
     es_json_part *list = es_json_array(json, into, key);
     for (size_t i = 0; i < notes->count; i++) {
@@ -156,7 +156,7 @@ static void write_gate(page *p)
                                         [ES_VERDICT_LEAVE] = "leave"};
     open_group(p, "gate");
     es_json_text(p->json, p->part, "verdict", names[p->result->gate.verdict]);
-    write_notes(p->json, p->part, "reasons", &p->result->gate.reasons);
+    es_notes_to_json(p->json, p->part, "reasons", &p->result->gate.reasons);
 }
 
 static es_status print_and_destroy(es_json *json, int indented, char **out)
@@ -164,6 +164,21 @@ static es_status print_and_destroy(es_json *json, int indented, char **out)
     es_status status = es_json_print(json, indented, out);
     es_json_destroy(json);
     return status;
+}
+
+static void write_played(page *p)
+{
+    write_tone(p);
+    write_speed(p);
+    write_flutter(p);
+    write_components(p);
+}
+
+void es_check_part_to_json(es_json *json, const es_check_result *result)
+{
+    page p = {.json = json, .result = result};
+    write_played(&p);
+    write_gate(&p);
 }
 
 es_status es_check_to_json(const es_check_result *result, const char *file, int indented,
@@ -178,13 +193,10 @@ es_status es_check_to_json(const es_check_result *result, const char *file, int 
     es_json_text(p.json, es_json_root(p.json), "version", ES_VERSION);
     es_json_text(p.json, es_json_root(p.json), "file", file);
     write_capture(&p);
-    write_tone(&p);
-    write_speed(&p);
-    write_flutter(&p);
-    write_components(&p);
+    write_played(&p);
     write_stereo(&p);
     write_gate(&p);
-    write_notes(p.json, es_json_root(p.json), "warnings", &result->warnings);
+    es_notes_to_json(p.json, es_json_root(p.json), "warnings", &result->warnings);
     return print_and_destroy(p.json, indented, out);
 }
 

@@ -11,9 +11,18 @@
 
 #include "evenspool/base/check_result.h"
 #include "evenspool/base/error.h"
+#include "evenspool/base/notes.h"
+#include "json/document.h"
 
 es_status es_check_to_json(const es_check_result *result, const char *file, int indented,
                            char **out);
 es_status es_error_to_json(const es_error *error, const char *file, int indented, char **out);
+
+/* For other documents that hold a check: its groups tone, speed, wow_flutter, components and gate, at
+ * the root. */
+void es_check_part_to_json(es_json *json, const es_check_result *result);
+
+/* [{"code", "text"}] under key. */
+void es_notes_to_json(es_json *json, es_json_part *into, const char *key, const es_notes *notes);
 
 #endif
