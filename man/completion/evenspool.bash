@@ -8,7 +8,7 @@ _evenspool() {
     fi
     if [[ $verb == tape ]]; then
         if [[ $COMP_CWORD -eq 2 ]]; then
-            COMPREPLY=($(compgen -W ' write --help' -- "$word"))
+            COMPREPLY=($(compgen -W ' write read --help' -- "$word"))
             return
         fi
         verb+=-${COMP_WORDS[2]}
@@ -82,6 +82,18 @@ _evenspool() {
     tape-write:--rate) COMPREPLY=(); return ;;
     tape-write:--reference) COMPREPLY=(); return ;;
     tape-write:--cues) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    tape-read:--tape|tape-read:-t) COMPREPLY=(); return ;;
+    tape-read:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    tape-read:--tape-error) COMPREPLY=(); return ;;
+    tape-read:--tape-u95) COMPREPLY=(); return ;;
+    tape-read:--clock-ppm) COMPREPLY=(); return ;;
+    tape-read:--programme|tape-read:-p) COMPREPLY=($(compgen -W ' cassette cassette-c90 cassette-70 cassette-short reel-9.5 reel-19 reel-38' -- "$word")); return ;;
+    tape-read:--limits) COMPREPLY=($(compgen -W ' cassette reel' -- "$word")); return ;;
+    tape-read:--level) COMPREPLY=(); return ;;
+    tape-read:--recorded-response) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    tape-read:--bias) COMPREPLY=(); return ;;
+    tape-read:--raw) COMPREPLY=(); return ;;
+    tape-read:--color) COMPREPLY=($(compgen -W ' auto always never' -- "$word")); return ;;
     deck-add:--class) COMPREPLY=($(compgen -W ' cassette microcassette reel-4.76 reel-9.5 reel-19 reel-38 reel-76' -- "$word")); return ;;
     deck-add:--speed) COMPREPLY=(); return ;;
     deck-add:--capstan) COMPREPLY=(); return ;;
@@ -168,6 +180,7 @@ _evenspool() {
         inputs) COMPREPLY=($(compgen -W '--listen --json --help' -- "$word")) ;;
         bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --help' -- "$word")) ;;
         tape-write) COMPREPLY=($(compgen -W '--programme --side --out --to --ready --rate --reference --cues --force --list --print --json --help' -- "$word")) ;;
+        tape-read) COMPREPLY=($(compgen -W '--tape --records --tape-error --tape-u95 --clock-ppm --programme --limits --level --recorded-response --recorded-here --bias --json --raw --color --help' -- "$word")) ;;
         deck-add) COMPREPLY=($(compgen -W '--class --speed --capstan --pinch-roller --flywheel --motor-pulley --belt --idler --hub-radius --photo --notes --drift --records --json --since --help' -- "$word")) ;;
         deck-list) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
         deck-show) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
@@ -193,6 +206,7 @@ _evenspool() {
     inputs) COMPREPLY=() ;;
     bench) COMPREPLY=() ;;
     tape-write) COMPREPLY=() ;;
+    tape-read) COMPREPLY=($(compgen -f -- "$word")) ;;
     deck-add) COMPREPLY=() ;;
     deck-list) COMPREPLY=() ;;
     deck-show) COMPREPLY=() ;;

@@ -99,7 +99,7 @@ static es_status outputs_of(const es_arguments *a, const es_check_asked *asked, 
     return ES_OK;
 }
 
-static es_status inputs_of(const es_arguments *a, es_error *error)
+es_status es_captures_check(const es_arguments *a, es_error *error)
 {
     int streams = 0;
     for (int i = 0; i < a->operand_count; i++)
@@ -146,5 +146,5 @@ es_status es_check_ask(const es_arguments *a, es_check_asked *out, es_error *err
         status = es_measure_check(&out->measure, error);
     if (status == ES_OK)
         status = outputs_of(a, out, error);
-    return status == ES_OK ? inputs_of(a, error) : status;
+    return status == ES_OK ? es_captures_check(a, error) : status;
 }

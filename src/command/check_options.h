@@ -38,4 +38,7 @@ typedef struct es_check_asked {
 /* ES_ERR_ARG: options that don't fit together, or the captures; the sentence says which. */
 es_status es_check_ask(const es_arguments *arguments, es_check_asked *out, es_error *error);
 
+/* Standard input among the operands: once at most, and not a keyboard. ES_ERR_ARG. */
+es_status es_captures_check(const es_arguments *arguments, es_error *error);
+
 #endif

@@ -1,7 +1,7 @@
 /* evenspool tape: the home-made test tape. Its parts stand in files of their own. */
 #include "command/tape.h"
 
-static const es_verb *const parts[] = {&es_verb_tape_write, NULL};
+static const es_verb *const parts[] = {&es_verb_tape_write, &es_verb_tape_read, NULL};
 
 static const char *const details[] = {
     "A test tape made at home, on a deck whose speed error is known, gives every figure of an "
@@ -14,7 +14,7 @@ static const char *const details[] = {
 static const char *const examples[] = {NULL};
 
 const es_verb es_verb_tape = {.name = "tape",
-                              .about = "make a test tape at home",
+                              .about = "make a test tape at home, and read it",
                               .operands = "",
                               .operand_kind = "",
                               .details = details,

@@ -4,6 +4,6 @@
 
 #include "command/verb.h"
 
-extern const es_verb es_verb_tape_write;
+extern const es_verb es_verb_tape_write, es_verb_tape_read;
 
 #endif
