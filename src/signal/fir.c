@@ -4,6 +4,7 @@
 #include "signal/wide.h"
 
 #include <math.h>
+#include <string.h>
 
 double es_kaiser_beta(double attenuation_db)
 {
@@ -54,19 +55,36 @@ void es_fir_lowpass(double *taps, size_t count, double cutoff, double attenuatio
 typedef float lanes
     __attribute__((vector_size(ES_FIR_LANES * sizeof(float)), aligned(sizeof(float)), may_alias));
 
+typedef float half __attribute__((vector_size(4 * sizeof(float))));
+
+static inline half folded(const lanes *v)
+{
+    return __builtin_shufflevector(*v, *v, 0, 1, 2, 3) +
+           __builtin_shufflevector(*v, *v, 4, 5, 6, 7);
+}
+
+/* {sum v, sum v', sum w, sum w'}: first and second halves of what is left to be added. */
+static inline half halved(const lanes *v, const lanes *w)
+{
+    half a = folded(v), b = folded(w);
+    return __builtin_shufflevector(a, b, 0, 1, 4, 5) + __builtin_shufflevector(a, b, 2, 3, 6, 7);
+}
+
 /* Sums of the lanes of two accumulators at once, always in this order. */
 static inline void add_lanes(const lanes *v, const lanes *w, float *sum_v, float *sum_w)
 {
-    typedef float half __attribute__((vector_size(4 * sizeof(float))));
-    half a =
-        __builtin_shufflevector(*v, *v, 0, 1, 2, 3) + __builtin_shufflevector(*v, *v, 4, 5, 6, 7);
-    half b =
-        __builtin_shufflevector(*w, *w, 0, 1, 2, 3) + __builtin_shufflevector(*w, *w, 4, 5, 6, 7);
-    half low = __builtin_shufflevector(a, b, 0, 1, 4, 5),
-         high = __builtin_shufflevector(a, b, 2, 3, 6, 7);
-    half both = low + high;
+    half both = halved(v, w);
     *sum_v = both[0] + both[1];
     *sum_w = both[2] + both[3];
+}
+
+/* The same, with the same bits, of four accumulators. */
+static inline void add_lanes_of_four(const lanes v[4], float sums[4])
+{
+    half low = halved(&v[0], &v[1]), high = halved(&v[2], &v[3]);
+    half all = __builtin_shufflevector(low, high, 0, 2, 4, 6) +
+               __builtin_shufflevector(low, high, 1, 3, 5, 7);
+    memcpy(sums, &all, sizeof all);
 }
 
 #define LANES_AT(place) (*(const lanes *)(place))
@@ -87,6 +105,11 @@ static inline __attribute__((always_inline)) void group(size_t n, const float *a
             of_x[j] += LANES_AT(a + j * step + i) * LANES_AT(p + i);
             of_y[j] += LANES_AT(b + j * step + i) * LANES_AT(q + i);
         }
+    if (n == 4) {
+        add_lanes_of_four(of_x, x);
+        add_lanes_of_four(of_y, y);
+        return;
+    }
     for (size_t j = 0; j < n; j++)
         add_lanes(&of_x[j], &of_y[j], &x[j], &y[j]);
 }

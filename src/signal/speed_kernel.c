@@ -71,15 +71,17 @@ void es_speed_kernel_fill(es_speed_kernel *k, double hop_hz, double pass_hz, dou
         fill_row(&s, (double)r / STEPS, k->taps, k->weights + r * k->taps);
 }
 
-es_speed_spot es_speed_kernel_spot(double fraction)
+void es_speed_kernel_spot(double fraction, es_speed_spot *spot)
 {
     double place = fraction * STEPS;
     size_t row = (size_t)place; /* the second of the four, but at the ends */
     row = row < 1 ? 0 : row > STEPS - 2 ? STEPS - 3 : row - 1;
     double a = place - (double)row, b = a - 1.0, c = a - 2.0, d = a - 3.0; /* Lagrange's cubic */
-    return (es_speed_spot){.row = row,
-                           .by = {(float)(b * c * d * (-1.0 / 6.0)), (float)(a * c * d * 0.5),
-                                  (float)(a * b * d * -0.5), (float)(a * b * c * (1.0 / 6.0))}};
+    spot->row = row;
+    spot->by[0] = (float)(b * c * d * (-1.0 / 6.0));
+    spot->by[1] = (float)(a * c * d * 0.5);
+    spot->by[2] = (float)(a * b * d * -0.5);
+    spot->by[3] = (float)(a * b * c * (1.0 / 6.0));
 }
 
 double es_speed_kernel_at(const es_speed_kernel *k, const es_speed_spot *spot, const float *steps)

@@ -29,7 +29,7 @@ typedef struct es_speed_spot {
     float by[4]; /* their shares      */
 } es_speed_spot;
 
-es_speed_spot es_speed_kernel_spot(double fraction);
+void es_speed_kernel_spot(double fraction, es_speed_spot *spot);
 
 /*
  * Phase step per hop at a spot past phasor n, from the `taps` steps that end at phasors

@@ -154,6 +154,68 @@ es_baseband_plan es_tone_tracker_plan(const es_tone_tracker *t)
     return t->plan;
 }
 
+/* --- readings ---------------------------------------------------------------------- */
+
+typedef struct place {
+    double time_s;
+    size_t from; /* first of the steps under the kernel */
+    es_speed_spot spot;
+} place;
+
+/* Where reading n lies. */
+static void find_place(const es_tone_tracker *t, double n, place *p)
+{
+    p->time_s = n / ES_READINGS_HZ;
+    double at = (p->time_s * t->rate_hz - t->plan.delay_frames) * t->hops_per_frame;
+    int64_t whole = (int64_t)at; /* from the first reading on, at > 0 */
+    p->from = (size_t)(whole - (int64_t)t->kernel.taps / 2 + 1 - (int64_t)t->first_step);
+    es_speed_kernel_spot(at - (double)whole, &p->spot);
+}
+
+static es_tone_reading reading_at(const es_tone_tracker *t, const place *p)
+{
+    size_t taps = t->kernel.taps, core = taps / 4;
+    double step = es_speed_kernel_at(&t->kernel, &p->spot, t->steps + p->from);
+    es_tone_reading r = {.time_s = p->time_s};
+    r.hz = t->plan.centre_hz + t->plan.hop_hz * step;
+    r.amplitude_fs = 2.0 * (double)t->levels[p->from + taps / 2];
+    r.good = !memchr(t->lost + p->from + core, 1, taps - 2 * core);
+    return r;
+}
+
+/* Forgets the steps that no later reading needs. */
+static void forget_steps(es_tone_tracker *t, size_t from)
+{
+    size_t done = from < t->step_count ? from : t->step_count;
+    size_t left = t->step_count - done;
+    memmove(t->steps, t->steps + done, left * sizeof *t->steps);
+    memmove(t->levels, t->levels + done, left * sizeof *t->levels);
+    memmove(t->lost, t->lost + done, left);
+    t->step_count = left;
+    t->first_step += (double)done;
+}
+
+/*
+ * Readings whose kernel is covered by the steps held. All places first, then what is read there: the
+ * sums are long, and a place worked out in between would be waited for.
+ */
+static size_t make_readings(es_tone_tracker *t, es_tone_reading *out)
+{
+    place at[PLACES_MOST];
+    size_t made = 0, count;
+    do {
+        count = 0;
+        find_place(t, t->next_reading, &at[0]);
+        while (at[count].from + t->kernel.taps <= t->step_count && ++count < PLACES_MOST)
+            find_place(t, t->next_reading + (double)count, &at[count]);
+        t->next_reading += (double)count;
+        for (size_t i = 0; i < count; i++)
+            out[made++] = reading_at(t, &at[i]);
+    } while (count == PLACES_MOST);
+    forget_steps(t, at[count].from);
+    return made;
+}
+
 /* --- phase steps ------------------------------------------------------------------ */
 
 /* A run of phasors: the angle from the one before, and the length of each. */
@@ -197,55 +259,65 @@ WIDE static void fill_angles(turns *t)
     }
 }
 
-static int tone_is_here(const es_tone_tracker *t, double level, double step)
-{
-    return level > FADE * t->level && fabs(step) < t->step_most;
-}
-
 /* The filters smear the edge of a gap over their length: what lies that near is lost as well. */
-static void spread_loss_back(es_tone_tracker *t)
+static void spread_loss_back(es_tone_tracker *t, double mean_step)
 {
     size_t from = t->step_count > t->spread_hops ? t->step_count - t->spread_hops : 0;
     for (size_t i = from; i < t->step_count; i++) {
-        t->steps[i] = (float)t->mean_step;
+        t->steps[i] = (float)mean_step;
         t->lost[i] = 1;
     }
 }
 
-/* A step while tone is missing, or was a moment ago. */
-static void take_doubtful_step(es_tone_tracker *t, double step, int here)
+/* The newest step, while tone is missing or was a moment ago. */
+static void doubt_step(es_tone_tracker *t, double mean_step, int here)
 {
     if (here)
         t->missing_hops = 0;
     else if (t->missing_hops++ == 0)
-        spread_loss_back(t);
+        spread_loss_back(t, mean_step);
     int lost = !here || t->spread_left > 0;
     if (!here)
         t->spread_left = t->spread_hops;
     else if (t->spread_left > 0)
         t->spread_left--;
-    t->steps[t->step_count] = (float)(lost ? t->mean_step : step);
-    t->lost[t->step_count] = (unsigned char)lost;
+    if (lost) {
+        t->steps[t->step_count] = (float)mean_step;
+        t->lost[t->step_count] = 1;
+    }
 }
 
-static void take_step(es_tone_tracker *t, double step, double level)
+/* Where a gap begins, the readings that are complete are written to out: read later, they would show
+ * how large the blocks are. Returns their number. */
+static size_t take_steps(es_tone_tracker *t, const turns *run, es_tone_reading *out)
 {
-    int here = tone_is_here(t, level, step);
-    if (here) {
-        t->mean_step += (step - t->mean_step) * t->mean_rate;
-        t->level += (level - t->level) * (level > t->level ? t->rise_rate : t->fall_rate);
-    }
-    if (here && t->missing_hops == 0 && t->spread_left == 0) {
+    double mean_step = t->mean_step, recent = t->level; /* in registers: each waits for the last */
+    size_t made = 0;
+    for (size_t i = 0; i < run->count; i++) {
+        double step = run->angle[i], level = (double)run->level[i];
+        int here = level > FADE * recent && fabs(step) < t->step_most;
+        if (here) {
+            mean_step += (step - mean_step) * t->mean_rate;
+            recent += (level - recent) * (level > recent ? t->rise_rate : t->fall_rate);
+        }
+        if (!here && t->missing_hops == 0) /* before the gap is spread over what these read */
+            made += make_readings(t, out + made);
+        t->levels[t->step_count] = run->level[i];
         t->steps[t->step_count] = (float)step;
         t->lost[t->step_count] = 0;
-    } else {
-        take_doubtful_step(t, step, here);
+        if (!here || t->missing_hops > 0 || t->spread_left > 0)
+            doubt_step(t, mean_step, here);
+        t->step_count++;
     }
-    t->levels[t->step_count++] = (float)level;
+    t->mean_step = mean_step;
+    t->level = recent;
+    return made;
 }
 
-static void take_phasors(es_tone_tracker *t, const es_phasor *z, size_t count)
+static size_t take_phasors(es_tone_tracker *t, const es_phasor *z, size_t count,
+                           es_tone_reading *out)
 {
+    size_t made = 0;
     if (!t->started && count > 0) {
         t->last = *z++;
         t->started = 1;
@@ -258,76 +330,12 @@ static void take_phasors(es_tone_tracker *t, const es_phasor *z, size_t count)
         memcpy(run.z + 1, z, run.count * sizeof *z);
         t->last = run.z[run.count];
         fill_angles(&run);
-        for (size_t i = 0; i < run.count; i++)
-            take_step(t, run.angle[i], (double)run.level[i]);
+        made += take_steps(t, &run, out + made);
     }
-}
-
-/* --- readings ---------------------------------------------------------------------- */
-
-typedef struct place {
-    double time_s;
-    size_t from; /* first of the steps under the kernel */
-    es_speed_spot spot;
-} place;
-
-/* Where the next reading lies. */
-static place next_place(const es_tone_tracker *t)
-{
-    double time_s = t->next_reading / ES_READINGS_HZ;
-    double at = (time_s * t->rate_hz - t->plan.delay_frames) * t->hops_per_frame;
-    double whole = (double)(int64_t)at; /* from the first reading on, at > 0 */
-    return (place){
-        .time_s = time_s,
-        .from = (size_t)(int64_t)(whole - (double)t->kernel.taps / 2.0 + 1.0 - t->first_step),
-        .spot = es_speed_kernel_spot(at - whole)};
-}
-
-static es_tone_reading reading_at(const es_tone_tracker *t, const place *p)
-{
-    size_t taps = t->kernel.taps, core = taps / 4;
-    double step = es_speed_kernel_at(&t->kernel, &p->spot, t->steps + p->from);
-    es_tone_reading r = {.time_s = p->time_s};
-    r.hz = t->plan.centre_hz + t->plan.hop_hz * step;
-    r.amplitude_fs = 2.0 * (double)t->levels[p->from + taps / 2];
-    r.good = !memchr(t->lost + p->from + core, 1, taps - 2 * core);
-    return r;
-}
-
-/* Forgets the steps that no later reading needs. */
-static void forget_steps(es_tone_tracker *t, size_t from)
-{
-    size_t done = from < t->step_count ? from : t->step_count;
-    size_t left = t->step_count - done;
-    memmove(t->steps, t->steps + done, left * sizeof *t->steps);
-    memmove(t->levels, t->levels + done, left * sizeof *t->levels);
-    memmove(t->lost, t->lost + done, left);
-    t->step_count = left;
-    t->first_step += (double)done;
-}
-
-/*
- * Readings whose kernel is covered by the steps held. All places first, then what is read there: the
- * sums are long, and a place worked out in between would be waited for.
- */
-static size_t make_readings(es_tone_tracker *t, es_tone_reading *out)
-{
-    place at[PLACES_MOST];
-    size_t made = 0, count;
-    do {
-        place next = next_place(t);
-        for (count = 0; count < PLACES_MOST && next.from + t->kernel.taps <= t->step_count;) {
-            at[count++] = next;
-            t->next_reading += 1.0;
-            next = next_place(t);
-        }
-        for (size_t i = 0; i < count; i++)
-            out[made++] = reading_at(t, &at[i]);
-        if (count < PLACES_MOST)
-            forget_steps(t, next.from);
-    } while (count == PLACES_MOST);
     return made;
 }
+
+/* --- process --------------------------------------------------------------------- */
 
 size_t es_tone_tracker_yield(const es_tone_tracker *t, size_t frames)
 {
@@ -344,7 +352,7 @@ es_status es_tone_tracker_process(es_tone_tracker *t, const float *in, size_t st
         return ES_ERR_SPACE;
     es_status status = es_baseband_process(t->baseband, in, stride, frames, t->phasors,
                                            PHASORS_MOST, &t->phasor_count);
-    take_phasors(t, t->phasors, t->phasor_count);
-    *count = make_readings(t, out);
+    *count = take_phasors(t, t->phasors, t->phasor_count, out);
+    *count += make_readings(t, out + *count);
     return status;
 }

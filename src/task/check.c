@@ -323,14 +323,20 @@ static void compare_mate(es_check *c, const float *frames, size_t count)
 }
 
 /* Two tones that lie close together beat: the level swings faster than any hand turns it. */
-static void take_level(es_check_tone *t, double level)
+static void take_levels(es_check_tone *tone, const es_tone_reading *readings, size_t count)
 {
-    if (t->levels++ == 0)
-        t->level_slow = level;
-    t->level_slow += (level - t->level_slow) / (LEVEL_S * ES_READINGS_HZ);
-    double swing = level / t->level_slow - 1.0;
-    t->level_sum += level;
-    t->beat_square += swing * swing;
+    es_check_tone t = *tone; /* sums in registers */
+    if (t.levels == 0 && count > 0)
+        t.level_slow = readings[0].amplitude_fs;
+    for (size_t i = 0; i < count; i++) {
+        double level = readings[i].amplitude_fs;
+        t.level_slow += (level - t.level_slow) * (1.0 / (LEVEL_S * ES_READINGS_HZ));
+        double swing = level / t.level_slow - 1.0;
+        t.level_sum += level;
+        t.beat_square += swing * swing;
+    }
+    t.levels += count;
+    *tone = t;
 }
 
 /* Returns the number of readings written to out. */
@@ -342,11 +348,10 @@ static size_t follow(es_check *c, const float *frames, size_t count, es_tone_rea
                             es_tone_tracker_yield(c->tracker, count), &made);
     if (c->mate_on)
         compare_mate(c, frames, count);
-    for (size_t i = 0; i < made; i++) {
+    for (size_t i = 0; i < made; i++)
         out[i].time_s += base_s;
-        if (es_tone_tracker_missing_s(c->tracker) < MISSING_S)
-            take_level(&c->tone, out[i].amplitude_fs);
-    }
+    if (es_tone_tracker_missing_s(c->tracker) < MISSING_S)
+        take_levels(&c->tone, out, made);
     return made;
 }
 

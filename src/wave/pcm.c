@@ -73,18 +73,24 @@ static void from_32(const unsigned char *restrict bytes, size_t count, float *re
 }
 
 #if HAS_SHUFFLE
-/* Four samples at a time, out of sixteen bytes; returns how many it did. */
-__attribute__((target("ssse3"))) static size_t from_24_shuffled(const unsigned char *restrict bytes,
-                                                                size_t count, float *restrict out)
+/* Eight samples at a time, out of two times sixteen bytes; returns how many it did. */
+__attribute__((target("avx2"))) static size_t from_24_shuffled(const unsigned char *restrict bytes,
+                                                               size_t count, float *restrict out)
 {
-    typedef uint8_t vector __attribute__((vector_size(16)));
-    typedef int32_t whole __attribute__((vector_size(16)));
-    typedef float real __attribute__((vector_size(16)));
+    typedef uint8_t half __attribute__((vector_size(16)));
+    typedef uint8_t vector __attribute__((vector_size(32)));
+    typedef int32_t whole __attribute__((vector_size(32)));
+    typedef float real __attribute__((vector_size(32)));
     size_t i = 0;
-    for (; 3 * i + sizeof(vector) <= 3 * count; i += 4) {
-        vector x;
-        memcpy(&x, bytes + 3 * i, sizeof x);
-        x = __builtin_shufflevector(x, x, 0, 0, 1, 2, 3, 3, 4, 5, 6, 6, 7, 8, 9, 9, 10, 11);
+    for (; 3 * i + 28 <= 3 * count; i += 8) {
+        half low, high;
+        memcpy(&low, bytes + 3 * i, sizeof low);
+        memcpy(&high, bytes + 3 * i + 12, sizeof high);
+        vector x =
+            __builtin_shufflevector(low, high, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15,
+                                    16, 17, 18, 19, 20, 21, 22, 23, 24, 25, 26, 27, 28, 29, 30, 31);
+        x = __builtin_shufflevector(x, x, 0, 0, 1, 2, 3, 3, 4, 5, 6, 6, 7, 8, 9, 9, 10, 11, /**/
+                                    16, 16, 17, 18, 19, 19, 20, 21, 22, 22, 23, 24, 25, 25, 26, 27);
         whole value = (whole)x & -256; /* the lowest byte was a stopgap */
         real y = __builtin_convertvector(value, real) * 0x1p-31f;
         memcpy(out + i, &y, sizeof y);
@@ -102,7 +108,7 @@ void es_pcm_to_float(const unsigned char *bytes, size_t sample_bytes, size_t cou
         from_32(bytes, count, out);
     else {
 #if HAS_SHUFFLE
-        if (__builtin_cpu_supports("ssse3"))
+        if (__builtin_cpu_supports("avx2"))
             done = from_24_shuffled(bytes, count, out);
 #endif
         from_24(bytes + 3 * done, count - done, out + done);
