@@ -4,8 +4,10 @@
 #include "evenspool/task/programme_sound.h"
 #include "paper/cue_sheet.h"
 #include "paper/picture.h"
+#include "wave/new_file.h"
 #include "wave/writer.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -123,15 +125,32 @@ int es_cues_kind_is_known(const char *path)
     return ends_in(path, ".pdf") || ends_in(path, ".txt");
 }
 
+static es_status draw(const es_cue_sheet *sheet, FILE *into, es_error *error)
+{
+    es_status status = es_cue_sheet_draw(sheet, into, error);
+    es_paper_forget();
+    return status;
+}
+
+/* In memory first: a stream that fails in the middle forgets why. */
 es_status es_cues_write(const es_cue_sheet *sheet, const char *path,
                         void (*print)(FILE *out, const es_cue_sheet *sheet), FILE *stream,
                         es_error *error)
 {
-    if (!ends_in(path, ".pdf")) {
-        print(stream, sheet);
-        return ES_OK;
-    }
-    es_status status = es_cue_sheet_draw(sheet, stream, error);
-    es_paper_forget();
+    char *text = NULL;
+    size_t length = 0;
+    es_status status = ES_OK;
+    FILE *into = open_memstream(&text, &length);
+    if (into && ends_in(path, ".pdf"))
+        status = draw(sheet, into, error);
+    else if (into)
+        print(into, sheet);
+    if (!into || fclose(into) != 0)
+        status =
+            es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory to write it.");
+    errno = 0;
+    if (status == ES_OK && (fwrite(text, 1, length, stream) != length || fflush(stream) != 0))
+        status = es_new_file_refused(errno, error);
+    free(text);
     return status;
 }

@@ -55,8 +55,8 @@ void es_cues_add_side(es_cue_sheet *sheet, size_t side, const char *file);
 /* 1: the ending of the name is one of a cue sheet (.pdf, .txt). */
 int es_cues_kind_is_known(const char *path);
 
-/* The sheet to a stream, as PDF (paper/cue_sheet.h) or by print, as the path's ending says. What the
- * stream refuses shows in ferror(). Errors: as es_cue_sheet_draw(). */
+/* The sheet to a stream, as PDF (paper/cue_sheet.h) or by print, as the path's ending says. ES_ERR_IO: as
+ * wave/new_file.h. Else as es_cue_sheet_draw(). */
 es_status es_cues_write(const es_cue_sheet *sheet, const char *path,
                         void (*print)(FILE *out, const es_cue_sheet *sheet), FILE *stream,
                         es_error *error);

@@ -68,7 +68,10 @@ static es_status choose_format(const char *path, const es_wave_writer_settings *
 
 static es_status open_file(es_wave_writer *writer, SF_INFO *info, es_error *error)
 {
+    errno = 0;
     writer->file = sf_open_fd(writer->place.fd, SFM_WRITE, info, SF_FALSE);
+    if (!writer->file && errno == ENOSPC)
+        return es_new_file_refused(errno, error);
     if (!writer->file)
         return es_fail(error, ES_ERR_IO, "write-failed",
                        "It can't be written (%s); name another place.", sf_strerror(NULL));

@@ -86,8 +86,10 @@ class Device(unittest.TestCase):
         shown = shell(f'audio_start "{server}" >&2 && env -0')
         self.env = dict(item.split("=", 1) for item in shown.decode().split("\0") if "=" in item)
         self.addCleanup(lambda: shell(f'audio_stop "{server}"', self.env))
-        with open(self.path("short.json"), "w", encoding="utf-8") as file:
-            json.dump(SHORT, file)
+        for name, seconds in (("short.json", 2), ("long.json", 60)):
+            SHORT["sides"][0]["sections"][1]["seconds"] = seconds
+            with open(self.path(name), "w", encoding="utf-8") as file:
+                json.dump(SHORT, file)
 
     def path(self, name):
         return os.path.join(self.folder, name)
@@ -161,8 +163,8 @@ class Device(unittest.TestCase):
         return self.fail("the side was not heard")
 
     def test_a_pulled_plug_is_told_and_spoils_the_side(self):
-        process = self.begin("--ready", programme="cassette-short")
-        self.read_until(process, "speed-start: ")
+        process = self.begin("--ready", programme=self.path("long.json"))
+        self.read_until(process, "level: ")
         pulled = time.monotonic()
         shell("audio_unplug", self.env)
         _, err = process.communicate(timeout=20)
