@@ -287,12 +287,13 @@ static void decide(es_check *c)
     }
     if (c->following)
         switch_mate(c);
+    c->missing_s = c->following ? es_tone_tracker_missing_s(c->tracker) : 0.0;
 }
 
 static void take_look(es_check *c)
 {
     es_finding f = es_ear_last(c->ear, c->channel);
-    if (f.sound == ES_SOUND_TONE && es_tone_tracker_missing_s(c->tracker) == 0.0) {
+    if (f.sound == ES_SOUND_TONE && c->missing_s == 0.0) {
         double power = f.amplitude_fs * f.amplitude_fs / 2.0;
         c->tone.signal_power += power;
         c->tone.noise_power += power * pow(10.0, -f.snr_db / 10.0);
@@ -314,7 +315,7 @@ static void compare_mate(es_check *c, const float *frames, size_t count)
     es_status status = es_baseband_process(c->mate, in, channels, count - (size_t)skip,
                                            c->mate_phasors, ES_CHECK_CHUNK + 2, &made);
     const es_phasor *main = es_tone_tracker_phasors(c->tracker, &mine);
-    if (status != ES_OK || es_tone_tracker_missing_s(c->tracker) > 0.0)
+    if (status != ES_OK || c->missing_s > 0.0)
         return;
     size_t both = made < mine ? made : mine; /* both end on the same frame */
     const es_phasor *a = main + mine - both, *b = c->mate_phasors + made - both;
@@ -350,7 +351,7 @@ static size_t follow(es_check *c, const float *frames, size_t count, es_tone_rea
         compare_mate(c, frames, count);
     for (size_t i = 0; i < made; i++)
         out[i].time_s += base_s;
-    if (es_tone_tracker_missing_s(c->tracker) < MISSING_S)
+    if (c->missing_s < MISSING_S)
         take_levels(&c->tone, out, made);
     return made;
 }

@@ -46,6 +46,7 @@ struct es_check {
     uint64_t skipped;            /* of frames: passed over                     */
     uint64_t tuned_at, mate_from, next_look;
     int mate_on, following, looking;
+    double missing_s; /* of tone, when last decided: in between, blocks would show */
 
     uint64_t bad_frames, full_scale, watched_samples;
     es_check_tone tone;

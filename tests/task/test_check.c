@@ -13,11 +13,6 @@ static void one_tone(void *who, size_t i, float *out)
     out[0] = (float)test_tone_sample(who, i);
 }
 
-static void two_alike(void *who, size_t i, float *out)
-{
-    out[0] = out[1] = (float)test_tone_sample(who, i);
-}
-
 static es_status check_tone(test_tone *t, double seconds)
 {
     es_check_config config = es_check_defaults(t->rate_hz, 1);
@@ -246,21 +241,33 @@ static void a_dead_channel_is_said(void **state)
 
 /* --- the rest of the contract --------------------------------------------------------------- */
 
+static void two_interrupted(void *who, size_t i, float *out)
+{
+    with_interruptions(who, i, out);
+    out[1] = 0.8f * out[0];
+}
+
 static void the_block_size_does_not_matter(void **state)
 {
     (void)state;
-    test_tone t = {.rate_hz = 44100,
-                   .tone_hz = 3150,
-                   .amplitude = 0.4,
-                   .depth = 0.002,
-                   .flutter_hz = 7.5,
-                   .error = 0.01};
+    interrupted p = {.tone = {.rate_hz = 44100,
+                              .tone_hz = 3150,
+                              .amplitude = 0.4,
+                              .depth = 0.002,
+                              .flutter_hz = 7.5,
+                              .error = 0.01}};
+    static const double every_s[] = {0.0, 1.13};
     static const size_t blocks[] = {1, 333, 1024, 50000};
     es_check_config config = es_check_defaults(44100, 2);
-    assert_int_equal(play_frames(&config, two_alike, &t, 44100 * 12, 4096, &again, &error), ES_OK);
-    for (size_t k = 0; k < COUNT(blocks); k++) {
-        assert_int_equal(
-            play_frames(&config, two_alike, &t, 44100 * 12, blocks[k], &result, &error), ES_OK);
+    for (size_t n = 0; n < COUNT(every_s) * COUNT(blocks); n++) {
+        p.every_s = every_s[n / COUNT(blocks)];
+        p.gap_s = 0.06;
+        if (n % COUNT(blocks) == 0)
+            assert_int_equal(
+                play_frames(&config, two_interrupted, &p, 44100 * 12, 4096, &again, &error), ES_OK);
+        assert_int_equal(play_frames(&config, two_interrupted, &p, 44100 * 12,
+                                     blocks[n % COUNT(blocks)], &result, &error),
+                         ES_OK);
         assert_memory_equal(&result.speed, &again.speed, sizeof result.speed);
         assert_memory_equal(&result.tone, &again.tone, sizeof result.tone);
         assert_memory_equal(&result.flutter, &again.flutter, sizeof result.flutter);
