@@ -31,6 +31,9 @@ _evenspool() {
     check:--tone) COMPREPLY=(); return ;;
     check:--tape-error) COMPREPLY=(); return ;;
     check:--tape-u95) COMPREPLY=(); return ;;
+    check:--tape) COMPREPLY=(); return ;;
+    check:--deck) COMPREPLY=(); return ;;
+    check:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
     check:--clock-ppm) COMPREPLY=(); return ;;
     check:--channel) COMPREPLY=($(compgen -W ' left right auto' -- "$word")); return ;;
     check:--start) COMPREPLY=(); return ;;
@@ -52,6 +55,10 @@ _evenspool() {
     trim:--tone) COMPREPLY=(); return ;;
     trim:--tape-error) COMPREPLY=(); return ;;
     trim:--tape-u95) COMPREPLY=(); return ;;
+    trim:--tape) COMPREPLY=(); return ;;
+    trim:--deck) COMPREPLY=(); return ;;
+    trim:--asked) COMPREPLY=(); return ;;
+    trim:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
     trim:--clock-ppm) COMPREPLY=(); return ;;
     trim:--target) COMPREPLY=(); return ;;
     trim:--tolerance) COMPREPLY=(); return ;;
@@ -174,9 +181,9 @@ _evenspool() {
     esac
     if [[ $word == -* ]]; then
         case $verb in
-        check) COMPREPLY=($(compgen -W '--tone --tape-error --tape-u95 --clock-ppm --channel --start --end --class --capstan --tolerance --expect --json --picture --csv --raw --color --help' -- "$word")) ;;
+        check) COMPREPLY=($(compgen -W '--tone --tape-error --tape-u95 --tape --deck --records --clock-ppm --channel --start --end --class --capstan --tolerance --expect --json --picture --csv --raw --color --help' -- "$word")) ;;
         rehearse) COMPREPLY=($(compgen -W '--out --truth --seconds --rate --seed --float --force --list --help' -- "$word")) ;;
-        trim) COMPREPLY=($(compgen -W '--source --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --seconds --until --unpaced --record --session --force --sound --sound-level --output --json --color --help' -- "$word")) ;;
+        trim) COMPREPLY=($(compgen -W '--source --tone --tape-error --tape-u95 --tape --deck --asked --records --clock-ppm --target --tolerance --channel --seconds --until --unpaced --record --session --force --sound --sound-level --output --json --color --help' -- "$word")) ;;
         inputs) COMPREPLY=($(compgen -W '--listen --json --help' -- "$word")) ;;
         bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --help' -- "$word")) ;;
         tape-write) COMPREPLY=($(compgen -W '--programme --side --out --to --ready --rate --reference --cues --force --list --print --json --help' -- "$word")) ;;

@@ -1,6 +1,7 @@
 /* evenspool check: measures captures of a test tone. */
 #include "command/check_options.h"
 #include "command/expect.h"
+#include "command/ledger_use.h"
 #include "command/note.h"
 #include "command/progress.h"
 #include "command/say.h"
@@ -23,6 +24,9 @@ typedef struct on_the_way {
 
 typedef struct job {
     es_check_asked asked;
+    es_ledger *ledger; /* of --deck; NULL: nothing is kept */
+    es_deck_record deck;
+    es_tape_record tape;
     es_paint paint;
     int shown; /* captures that something was printed of */
     int code;  /* the worst so far */
@@ -60,13 +64,48 @@ static void refuse(job *j, const char *file, const es_error *error)
     worsen(j, of_input ? ES_EXIT_INPUT : code);
 }
 
+/* Not when standard output is for something else. */
+static int prints_note(const job *j)
+{
+    return !j->asked.json && (!j->asked.table || strcmp(j->asked.table, "-") != 0);
+}
+
+static void keep(job *j, const char *file, const es_check_result *result)
+{
+    es_error error = {0};
+    es_ledger_use use = {j->asked.records, 0}; /* with --json the capture has its document */
+    char *document;
+    int64_t id;
+    if (!j->ledger)
+        return;
+    es_status status = es_check_to_json(result, file, j->asked.alone, &document);
+    es_reading_entry entry = {.deck = j->asked.deck,
+                              .tape = j->asked.tape,
+                              .schema = "evenspool.check/1",
+                              .document = document,
+                              .capture = file,
+                              .error_percent = result->speed.error_percent,
+                              .u95_percent = result->speed.u95_percent,
+                              .weighted_quasi_peak_percent =
+                                  result->flutter.weighted_quasi_peak_percent};
+    if (status != ES_OK)
+        es_fail(&error, status, "no-memory", "There is not enough memory to keep the reading.");
+    else
+        status = es_ledger_keep_reading(j->ledger, &entry, &id, &error);
+    free(document);
+    if (status != ES_OK)
+        worsen(j, es_use_fail(&use, &error));
+    else if (prints_note(j))
+        printf("\nKept as reading %lld of %s.\n", (long long)id, j->asked.deck);
+}
+
 static void show(job *j, const char *file, const es_check_result *result)
 {
     if (j->asked.json) {
         char *text;
         es_status status = es_check_to_json(result, file, j->asked.alone, &text);
         print_json(j, text, status);
-    } else if (!j->asked.table || strcmp(j->asked.table, "-") != 0) {
+    } else if (prints_note(j)) {
         if (j->shown++)
             fputs("\n\n", stdout);
         es_note_print(&j->paint, file, result);
@@ -144,21 +183,42 @@ static void check_one(job *j, const char *file)
         return;
     show(j, file, &result);
     draw(j, file, &result);
+    keep(j, file, &result);
 }
 
 /* --- all of them ---------------------------------------------------------------------- */
 
+/* What the records know of tape and deck. ES_EXIT_DONE, or what they can't be asked for. */
+static int ask_records(job *j)
+{
+    es_error error = {0};
+    es_ledger_use use = {j->asked.records, j->asked.json};
+    es_status status = ES_OK;
+    if (j->asked.tape)
+        status = es_ledger_tape_certificate(j->asked.records, j->asked.tape, &j->tape, &error);
+    if (status == ES_OK && j->asked.deck)
+        status = es_ledger_open(j->asked.records, ES_LEDGER_WRITE, &j->ledger, &error);
+    if (status == ES_OK && j->asked.deck)
+        status = es_ledger_deck(j->ledger, j->asked.deck, &j->deck, &error);
+    j->asked.measure.tape = j->asked.tape ? &j->tape : NULL;
+    j->asked.measure.deck = j->asked.deck ? &j->deck : NULL;
+    return status == ES_OK ? ES_EXIT_DONE : es_use_fail(&use, &error);
+}
+
 static int run(const es_arguments *arguments)
 {
     es_error error = {0};
-    job j = {0};
+    static job j; /* large */
+    j = (job){0};
     if (es_check_ask(arguments, &j.asked, &error) != ES_OK) {
         es_say(NULL, "%s", error.text);
         return ES_EXIT_USAGE;
     }
     j.paint = es_paint_for(stdout, j.asked.colour);
-    for (int i = 0; i < arguments->operand_count; i++)
+    j.code = ask_records(&j);
+    for (int i = 0; i < arguments->operand_count && (i > 0 || j.code == ES_EXIT_DONE); i++)
         check_one(&j, arguments->operands[i]);
+    es_ledger_close(j.ledger);
     return es_end_of_output(j.code);
 }
 
@@ -190,6 +250,8 @@ static const char *const examples[] = {
     "The note for the bench.",
     "evenspool check --tone 3000 --tape-error 0.4 --tape-u95 0.1 --picture deck.pdf capture.flac",
     "A 3000 Hz tape whose recording deck ran 0.4 % fast, known within 0.1 %; also draws a page.",
+    "evenspool check --tape T1 --deck Workshop capture.wav",
+    "Tape and deck as the records know them; the reading is kept.",
     "evenspool check --json --expect error=0.5,weighted_two_sigma=0.2 *.wav",
     "For a script: ends with 1 when a figure is outside.",
     "evenspool check --raw s16le,48000,2 --csv speed.csv - < samples",

@@ -1,6 +1,7 @@
 #include "command/check_options.h"
 
 #include "command/channel.h"
+#include "command/ledger_use.h"
 #include "live/picture.h"
 #include "live/text_file.h"
 
@@ -24,6 +25,17 @@ const es_option es_check_options[ES_CHECK_OPTIONS] = {
         {"tape-u95", 0, ES_OPTION_NUMBER, "PERCENT",
          "Expanded uncertainty (95 %, k = 2) of --tape-error, or of 0 without it.", 0.0, 50.0,
          NULL},
+    [ES_CHECK_TAPE] =
+        {"tape", 0, ES_OPTION_WORD, "NAME",
+         "The tape by its name in the records (evenspool trust tape): its certificate is taken off "
+         "the result in place of --tape-error, and its tone is known.",
+         0.0, 0.0, NULL},
+    [ES_CHECK_DECK] =
+        {"deck", 0, ES_OPTION_WORD, "NAME",
+         "The deck by its name in the records: the reading is kept there with the capture's hash, "
+         "and the deck's class and sizes help to name the part behind a swing.",
+         0.0, 0.0, NULL},
+    [ES_CHECK_RECORDS] = ES_RECORDS_OPTION,
     [ES_CHECK_CLOCK_PPM] =
         {"clock-ppm", 0, ES_OPTION_NUMBER, "PPM",
          "Error of the sound card's clock in millionths, + when it samples fast; "
@@ -113,6 +125,17 @@ es_status es_captures_check(const es_arguments *a, es_error *error)
     return ES_OK;
 }
 
+static es_status records_of(const es_option_value *v, es_error *error)
+{
+    if (v[ES_CHECK_TAPE].given && (v[ES_CHECK_TAPE_ERROR].given || v[ES_CHECK_TAPE_U95].given))
+        return es_fail(error, ES_ERR_ARG, "usage",
+                       "--tape takes the tape's error from the records; leave out --%s.",
+                       v[ES_CHECK_TAPE_ERROR].given ? "tape-error" : "tape-u95");
+    if (v[ES_CHECK_RECORDS].given && !v[ES_CHECK_TAPE].given && !v[ES_CHECK_DECK].given)
+        return es_fail(error, ES_ERR_ARG, "usage", "--records is for --tape and --deck; name one.");
+    return ES_OK;
+}
+
 static es_measure_settings settings_of(const es_option_value *v)
 {
     es_measure_settings s = es_measure_defaults();
@@ -135,6 +158,9 @@ es_status es_check_ask(const es_arguments *a, es_check_asked *out, es_error *err
     const es_option_value *v = a->values;
     *out = (es_check_asked){.measure = settings_of(v),
                             .json = v[ES_CHECK_JSON].given,
+                            .deck = v[ES_CHECK_DECK].text,
+                            .tape = v[ES_CHECK_TAPE].text,
+                            .records = v[ES_CHECK_RECORDS].text,
                             .alone = a->operand_count == 1,
                             .picture = v[ES_CHECK_PICTURE].text,
                             .table = v[ES_CHECK_CSV].text,
@@ -142,6 +168,8 @@ es_status es_check_ask(const es_arguments *a, es_check_asked *out, es_error *err
     es_status status = es_channel_read(v[ES_CHECK_CHANNEL].text, &out->measure.channel, error);
     if (status == ES_OK && v[ES_CHECK_EXPECT].given)
         status = es_expect_read(v[ES_CHECK_EXPECT].text, &out->expect, error);
+    if (status == ES_OK)
+        status = records_of(v, error);
     if (status == ES_OK)
         status = es_measure_check(&out->measure, error);
     if (status == ES_OK)

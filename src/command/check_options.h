@@ -10,6 +10,9 @@ enum {
     ES_CHECK_TONE,
     ES_CHECK_TAPE_ERROR,
     ES_CHECK_TAPE_U95,
+    ES_CHECK_TAPE,
+    ES_CHECK_DECK,
+    ES_CHECK_RECORDS,
     ES_CHECK_CLOCK_PPM,
     ES_CHECK_CHANNEL,
     ES_CHECK_START,
@@ -31,7 +34,9 @@ extern const es_option es_check_options[ES_CHECK_OPTIONS];
 typedef struct es_check_asked {
     es_measure_settings measure;
     es_expect expect;
-    int json, alone;                      /* alone: a single capture                   */
+    const char *deck, *tape,
+        *records;    /* names in the records, and where those are; NULL: not given */
+    int json, alone; /* alone: a single capture                   */
     const char *picture, *table, *colour; /* NULL: not asked for                       */
 } es_check_asked;
 

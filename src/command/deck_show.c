@@ -207,8 +207,13 @@ static void print_readings(const es_history *h)
         const es_reading_record *r = &h->readings[i];
         char room[ES_PATH_ROOM + 128];
         es_text text = es_text_over(room, sizeof room);
-        es_text_add(&text, "%s  ", day_of(r->taken_at, day));
-        es_figure_error(&text, r->error_percent, r->u95_percent);
+        es_text_add(&text, "%s, ", day_of(r->taken_at, day));
+        if (isnan(r->error_percent))
+            es_text_add(&text, "compared only");
+        else
+            es_figure_percent(&text, r->error_percent);
+        if (!isnan(r->u95_percent))
+            es_text_add(&text, " +- %.3f %%", r->u95_percent);
         if (!isnan(r->weighted_quasi_peak_percent))
             es_text_add(&text, ", wow and flutter %.3f %%", r->weighted_quasi_peak_percent);
         es_text_add(&text, "%s%s", r->capture[0] ? ", " : "", r->capture);

@@ -1,4 +1,5 @@
 /* evenspool trim: the coach, live in the terminal. */
+#include "command/ledger_use.h"
 #include "command/say.h"
 #include "command/stop_signal.h"
 #include "command/terminal.h"
@@ -9,6 +10,7 @@
 #include "live/text_file.h"
 #include "json/session_json.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -18,7 +20,9 @@ typedef struct job {
     es_trim_asked asked;
     es_session *session;
     es_text_file *file; /* of --session; NULL: not asked for */
-    int reached;        /* the final reading stood           */
+    es_ledger *ledger;  /* of --deck; NULL: no job is kept   */
+    char opened_at[ES_TIME_ROOM];
+    int reached; /* the final reading stood           */
 } job;
 
 static int fail(const char *about, const es_error *error)
@@ -95,6 +99,40 @@ static int write_session(job *j, const es_trim_session *session)
                                                     : fail(j->asked.session_path, &error);
 }
 
+/* As found, the turns and as left. Where it can't be kept the figures have been shown. */
+static int keep_job(job *j, const es_trim_session *session)
+{
+    es_error error = {0};
+    es_ledger_use use = {j->asked.records, 0};
+    char *found = NULL, *left = NULL;
+    int64_t id;
+    if (!j->ledger)
+        return ES_EXIT_DONE;
+    es_status status = es_trim_reading_to_json(&session->as_found, "as-found", &found);
+    if (status == ES_OK)
+        status = es_session_to_json(session, 1, &left);
+    es_job_entry entry = {.deck = j->asked.deck,
+                          .tape = j->asked.tape,
+                          .opened_at = j->opened_at,
+                          .asked = j->asked.asked,
+                          .session = session,
+                          .found_schema = "evenspool.reading/1",
+                          .found_document = found,
+                          .left_schema = "evenspool.session/1",
+                          .left_document = left};
+    if (status != ES_OK)
+        es_fail(&error, status, "no-memory", "There is not enough memory to keep the job.");
+    else
+        status = es_ledger_keep_job(j->ledger, &entry, &id, &error);
+    free(found);
+    free(left);
+    if (status != ES_OK)
+        return es_use_fail(&use, &error);
+    fprintf(j->asked.json ? stderr : stdout, "Kept as job %lld of %s.\n", (long long)id,
+            j->asked.deck);
+    return ES_EXIT_DONE;
+}
+
 static int exit_of_session(const job *j, const es_session_facts *facts)
 {
     if (facts->phase == ES_SESSION_FAILED) {
@@ -115,7 +153,9 @@ static int conclude(job *j)
     es_session_record(j->session, &session);
     fflush(stdout);
     es_trim_print_summary(j->asked.json ? stderr : stdout, &session, &facts);
-    int wrote = write_session(j, &session), code = exit_of_session(j, &facts);
+    int wrote = write_session(j, &session), kept = keep_job(j, &session);
+    int code = exit_of_session(j, &facts);
+    wrote = wrote > kept ? wrote : kept;
     return wrote > code ? wrote : code;
 }
 
@@ -146,6 +186,27 @@ static es_status begin(job *j, const char **about, es_error *error)
     return status;
 }
 
+/* What the records know of the tape, and the deck that a job will be kept for. */
+static es_status ask_records(job *j, es_error *error)
+{
+    es_trim_asked *a = &j->asked;
+    es_tape_record tape;
+    es_deck_record deck;
+    es_status status = ES_OK;
+    es_ledger_now(j->opened_at);
+    if (a->tape)
+        status = es_ledger_tape_certificate(a->records, a->tape, &tape, error);
+    if (status == ES_OK && a->tape) {
+        a->session.tape_error_percent = tape.certificate_percent;
+        a->session.tape_u95_percent = 2.0 * tape.certificate_u_percent; /* k = 2, as it is asked */
+        if (a->session.nominal_hz == 0.0 && !isnan(tape.nominal_hz))
+            a->session.nominal_hz = tape.nominal_hz;
+    }
+    if (status == ES_OK && a->deck)
+        status = es_ledger_open(a->records, ES_LEDGER_WRITE, &j->ledger, error);
+    return status == ES_OK && a->deck ? es_ledger_deck(j->ledger, a->deck, &deck, error) : status;
+}
+
 static int run(const es_arguments *arguments)
 {
     job j = {0};
@@ -153,8 +214,13 @@ static int run(const es_arguments *arguments)
     const char *about;
     if (es_trim_ask(arguments, &j.asked, &error) != ES_OK)
         return fail("trim", &error);
-    es_stop_watch(es_terminal_leave);
+    es_ledger_use use = {j.asked.records, 0};
     int code;
+    if (ask_records(&j, &error) != ES_OK) {
+        es_ledger_close(j.ledger);
+        return es_use_fail(&use, &error);
+    }
+    es_stop_watch(es_terminal_leave);
     if (begin(&j, &about, &error) != ES_OK) {
         code = fail(about, &error);
     } else {
@@ -163,6 +229,7 @@ static int run(const es_arguments *arguments)
             code = conclude(&j);
     }
     es_session_close(j.session);
+    es_ledger_close(j.ledger);
     es_text_file_drop(j.file);
     return es_end_of_output(code);
 }
@@ -191,6 +258,8 @@ static const char *const examples[] = {
     "Practice, without any deck.",
     "evenspool trim --source device: --tape-error 0.4 --tape-u95 0.05",
     "The preferred input, with a tape recorded on a deck 0.4 per cent fast.",
+    "evenspool trim --source device: --tape T1 --deck Workshop --asked \"runs slow\"",
+    "Tape and deck as the records know them; the job is kept.",
     "evenspool trim --source device:line --record side-a.flac --sound guide",
     "By ear, and with the raw capture kept.",
     NULL};

@@ -1,6 +1,7 @@
 #include "command/trim_options.h"
 
 #include "command/channel.h"
+#include "command/ledger_use.h"
 #include "command/trim_text.h"
 #include "live/text_file.h"
 
@@ -25,6 +26,19 @@ const es_option es_trim_options[ES_TRIM_OPTIONS] = {
     [ES_TRIM_TAPE_U95] = {"tape-u95", 0, ES_OPTION_NUMBER, "PERCENT",
                           "Expanded uncertainty (95 %, k = 2) of --tape-error, or of 0 without it.",
                           0.0, 50.0, NULL},
+    [ES_TRIM_TAPE] =
+        {"tape", 0, ES_OPTION_WORD, "NAME",
+         "The tape by its name in the records (evenspool trust tape): its certificate is taken off "
+         "the reading in place of --tape-error, and its tone is known.",
+         0.0, 0.0, NULL},
+    [ES_TRIM_DECK] = {"deck", 0, ES_OPTION_WORD, "NAME",
+                      "The deck by its name in the records: what was found, the turns and what was "
+                      "left are kept "
+                      "there as a job; once something was turned, its speed is a new unknown.",
+                      0.0, 0.0, NULL},
+    [ES_TRIM_ASKED] = {"asked", 0, ES_OPTION_WORD, "TEXT",
+                       "What the deck came for, kept with the job.", 0.0, 0.0, NULL},
+    [ES_TRIM_RECORDS] = ES_RECORDS_OPTION,
     [ES_TRIM_CLOCK_PPM] = {"clock-ppm", 0, ES_OPTION_NUMBER, "PPM",
                            "Error of the sound card's clock in millionths, + when it samples fast; "
                            "taken off the reading.",
@@ -114,6 +128,20 @@ static es_session_config settings_of(const es_option_value *v)
     return c;
 }
 
+static es_status judge_records(const es_option_value *v, es_error *error)
+{
+    if (v[ES_TRIM_TAPE].given && (v[ES_TRIM_TAPE_ERROR].given || v[ES_TRIM_TAPE_U95].given))
+        return es_fail(error, ES_ERR_ARG, "usage",
+                       "--tape takes the tape's error from the records; leave out --%s.",
+                       v[ES_TRIM_TAPE_ERROR].given ? "tape-error" : "tape-u95");
+    if (v[ES_TRIM_RECORDS].given && !v[ES_TRIM_TAPE].given && !v[ES_TRIM_DECK].given)
+        return es_fail(error, ES_ERR_ARG, "usage", "--records is for --tape and --deck; name one.");
+    if (v[ES_TRIM_ASKED].given && !v[ES_TRIM_DECK].given)
+        return es_fail(error, ES_ERR_ARG, "usage",
+                       "--asked is kept with a deck's job; add --deck.");
+    return ES_OK;
+}
+
 static es_status judge(const es_trim_asked *asked, const es_option_value *v, es_error *error)
 {
     const char *source = asked->session.source;
@@ -145,6 +173,10 @@ es_status es_trim_ask(const es_arguments *a, es_trim_asked *out, es_error *error
     const es_option_value *v = a->values;
     *out = (es_trim_asked){
         .session = settings_of(v),
+        .deck = v[ES_TRIM_DECK].text,
+        .tape = v[ES_TRIM_TAPE].text,
+        .asked = v[ES_TRIM_ASKED].text,
+        .records = v[ES_TRIM_RECORDS].text,
         .until_there = v[ES_TRIM_UNTIL].given && strcmp(v[ES_TRIM_UNTIL].text, "there") == 0,
         .json = v[ES_TRIM_JSON].given,
         .sound = v[ES_TRIM_SOUND].given ? es_trim_sound_named(v[ES_TRIM_SOUND].text) : 0,
@@ -160,5 +192,7 @@ es_status es_trim_ask(const es_arguments *a, es_trim_asked *out, es_error *error
     if (status == ES_OK)
         status = copy_text("record", v[ES_TRIM_RECORD].text, c->record_path, sizeof c->record_path,
                            error);
+    if (status == ES_OK)
+        status = judge_records(v, error);
     return status == ES_OK ? judge(out, v, error) : status;
 }

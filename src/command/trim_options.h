@@ -10,6 +10,10 @@ enum {
     ES_TRIM_TONE,
     ES_TRIM_TAPE_ERROR,
     ES_TRIM_TAPE_U95,
+    ES_TRIM_TAPE,
+    ES_TRIM_DECK,
+    ES_TRIM_ASKED,
+    ES_TRIM_RECORDS,
     ES_TRIM_CLOCK_PPM,
     ES_TRIM_TARGET,
     ES_TRIM_TOLERANCE,
@@ -32,6 +36,7 @@ extern const es_option es_trim_options[ES_TRIM_OPTIONS];
 
 typedef struct es_trim_asked {
     es_session_config session;
+    const char *deck, *tape, *asked, *records; /* for the records; NULL: not given */
     int until_there, json;
     int sound;
     double sound_level_db;

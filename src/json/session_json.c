@@ -5,6 +5,26 @@
 
 #include <math.h>
 
+static void write_figures(es_json *json, es_json_part *to, const es_trim_reading *reading)
+{
+    es_json_number(json, to, "time_s", reading->time_s);
+    es_json_number(json, to, "error_percent", reading->error_percent);
+    es_json_number(json, to, "u95_percent", reading->u95_percent);
+    es_json_number(json, to, "averaged_s", reading->averaged_s);
+}
+
+es_status es_trim_reading_to_json(const es_trim_reading *reading, const char *what, char **out)
+{
+    *out = NULL;
+    es_json *json;
+    es_status status = es_json_begin("evenspool.reading/1", &json);
+    if (status != ES_OK)
+        return status;
+    es_json_text(json, es_json_root(json), "what", what);
+    write_figures(json, es_json_root(json), reading);
+    return es_json_end(json, 1, out);
+}
+
 /* Without a reading all of it is unknown: null rather than an object of nulls. */
 static void write_reading(es_json *json, const char *key, const es_trim_reading *reading)
 {
@@ -12,11 +32,7 @@ static void write_reading(es_json *json, const char *key, const es_trim_reading 
         es_json_null(json, es_json_root(json), key);
         return;
     }
-    es_json_part *to = es_json_object(json, es_json_root(json), key);
-    es_json_number(json, to, "time_s", reading->time_s);
-    es_json_number(json, to, "error_percent", reading->error_percent);
-    es_json_number(json, to, "u95_percent", reading->u95_percent);
-    es_json_number(json, to, "averaged_s", reading->averaged_s);
+    write_figures(json, es_json_object(json, es_json_root(json), key), reading);
 }
 
 static void write_series(es_json *json, es_json_part *into, const char *key, const float *values,

@@ -11,6 +11,9 @@
 #include "evenspool/base/status.h"
 #include "evenspool/base/trim_session.h"
 
+/* One reading of it alone: evenspool.reading/1; what: "as-found". */
+es_status es_trim_reading_to_json(const es_trim_reading *reading, const char *what, char **out);
+
 es_status es_session_to_json(const es_trim_session *session, int indented, char **out);
 
 #endif

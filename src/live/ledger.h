@@ -35,6 +35,9 @@ typedef enum es_ledger_mode {
     ES_LEDGER_CREATE /* made with its folders when it is not there  */
 } es_ledger_mode;
 
+/* Now, as records write it. */
+void es_ledger_now(char out[ES_TIME_ROOM]);
+
 /* Where the records are: path itself, or for NULL the usual place. ES_ERR_INPUT "no-home". */
 es_status es_ledger_where(const char *path, char *out, size_t room, es_error *error);
 
@@ -211,10 +214,14 @@ typedef struct es_job_entry {
     const char *opened_at, *closed_at;
     const char *asked; /* what the deck came for; NULL: nothing said                           */
     const es_trim_session *session;
-    const char *schema, *found_document, *left_document; /* of both readings                     */
+    const char *found_schema, *found_document; /* of the reading as found                      */
+    const char *left_schema, *left_document;   /* of that as left; NULL as document: not kept  */
 } es_job_entry;
 
-/* Keeps as found, nudges and as left. Something was turned: the deck begins a new epoch. */
+/*
+ * Keeps as found, nudges and as left. Something was turned: the deck begins a new epoch. Nothing was: the
+ * reading as left is the one as found.
+ */
 es_status es_ledger_keep_job(es_ledger *ledger, const es_job_entry *entry, int64_t *id,
                              es_error *error);
 

@@ -15,7 +15,6 @@ struct es_ledger {
 
 /* --- times and texts (ledger_words.c) -------------------------------------------------------- */
 
-void es_ledger_now(char out[ES_TIME_ROOM]);
 double es_ledger_today(void); /* base/day.h's number */
 
 /*

@@ -90,7 +90,7 @@ static es_status open_job(keeping *k, es_error *error)
 }
 
 static es_status keep_figure(keeping *k, const es_trim_reading *from, const char *at,
-                             const char *document, int64_t *id, es_error *error)
+                             const char *schema, const char *document, int64_t *id, es_error *error)
 {
     es_reading_record r;
     if (isnan(from->error_percent) || !document)
@@ -103,7 +103,7 @@ static es_status keep_figure(keeping *k, const es_trim_reading *from, const char
     r.error_percent = from->error_percent;
     r.u95_percent = from->u95_percent;
     r.document = document;
-    es_status status = es_ledger_text("schema", k->entry->schema, r.schema, sizeof r.schema, error);
+    es_status status = es_ledger_text("schema", schema, r.schema, sizeof r.schema, error);
     return status == ES_OK ? es_store_add_reading(k->ledger->store, &r, id, error) : status;
 }
 
@@ -130,19 +130,26 @@ static es_status begin_epoch(keeping *k, es_error *error)
     return es_ledger_adjusted(k->ledger, k->deck.name, k->job.closed_at, why, error);
 }
 
-/* What was found belongs to the deck as it came, what was left to the deck as it goes. */
+/*
+ * What was found belongs to the deck as it came, what was left to the deck as it goes. Where nothing was
+ * turned both are one.
+ */
 static es_status keep_parts(keeping *k, es_error *error)
 {
     const es_trim_session *s = k->entry->session;
-    es_status status = keep_figure(k, &s->as_found, k->job.opened_at, k->entry->found_document,
-                                   &k->job.as_found, error);
+    es_status status = ES_OK;
+    if (s->nudge_count > 0)
+        status = keep_figure(k, &s->as_found, k->job.opened_at, k->entry->found_schema,
+                             k->entry->found_document, &k->job.as_found, error);
     if (status == ES_OK)
         status = keep_nudges(k, error);
     if (status == ES_OK && s->nudge_count > 0)
         status = begin_epoch(k, error);
     if (status == ES_OK)
-        status = keep_figure(k, &s->as_left, k->job.closed_at, k->entry->left_document,
-                             &k->job.as_left, error);
+        status = keep_figure(k, &s->as_left, k->job.closed_at, k->entry->left_schema,
+                             k->entry->left_document, &k->job.as_left, error);
+    if (s->nudge_count == 0)
+        k->job.as_found = k->job.as_left;
     return status == ES_OK ? es_store_edit_job(k->ledger->store, &k->job, error) : status;
 }
 

@@ -518,8 +518,9 @@ static void a_job_begins_an_epoch_when_something_was_turned(void **state)
                           .opened_at = "2026-01-10T10:00:00Z",
                           .closed_at = "2026-01-10T10:05:00Z",
                           .session = &session,
-                          .schema = "evenspool.session/1",
+                          .found_schema = "evenspool.reading/1",
                           .found_document = "{\"a\":1}",
+                          .left_schema = "evenspool.session/1",
                           .left_document = "{\"a\":2}"};
     es_history *h;
     add_deck(l, "A");
@@ -550,7 +551,7 @@ static void a_job_without_turns_leaves_the_epoch(void **state)
     session.as_found = (es_trim_reading){unknown, unknown, unknown, unknown};
     es_job_entry entry = {.deck = "A",
                           .session = &session,
-                          .schema = "evenspool.session/1",
+                          .left_schema = "evenspool.session/1",
                           .left_document = "{\"a\":2}"};
     es_history *h;
     add_deck(l, "A");
@@ -558,7 +559,8 @@ static void a_job_without_turns_leaves_the_epoch(void **state)
     assert_ok(es_ledger_history(l, "A", &h, &error));
     assert_int_equal(h->epoch_count, 1);
     assert_int_equal(h->reading_count, 1);
-    assert_int_equal(h->jobs->as_found, 0);
+    assert_int_equal(h->jobs->as_left, h->readings->id);
+    assert_int_equal(h->jobs->as_found, h->jobs->as_left); /* nothing lies between */
     es_history_destroy(h);
     entry.left_document = "rubbish"; /* then nothing of it is kept */
     assert_refused(es_ledger_keep_job(l, &entry, NULL, &error), ES_ERR_INPUT, "bad-value");
