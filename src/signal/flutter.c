@@ -116,6 +116,11 @@ static void sort_in(uint64_t *histogram, double magnitude)
     histogram[step < STEPS ? step : STEPS]++;
 }
 
+static double larger(double a, double b)
+{
+    return b > a ? b : a;
+}
+
 double es_flutter_push(es_flutter *f, double deviation, int counts)
 {
     double weighted = es_biquads_step(f->weighting, ES_WEIGHTING_SECTIONS, deviation);
@@ -130,8 +135,8 @@ double es_flutter_push(es_flutter *f, double deviation, int counts)
         s->audible += audible * audible;
         s->wow += wow * wow;
         s->flutter += flutter * flutter;
-        s->quasi_peak = fmax(s->quasi_peak, reading);
-        s->peak = fmax(s->peak, fabs(audible));
+        s->quasi_peak = larger(s->quasi_peak, reading);
+        s->peak = larger(s->peak, fabs(audible));
         sort_in(s->histogram, fabs(weighted));
     }
     return weighted;

@@ -51,8 +51,9 @@ static void reads_the_speed_of_a_clean_tone(void **state)
 static void reads_the_flutter_of_a_modulated_tone(void **state)
 {
     (void)state;
-    static const double table[][2] = {{0.2, -30.6}, {0.8, -6.0},   {4.0, 0.0},    {10.0, -2.1},
-                                      {20.0, -5.9}, {63.0, -14.2}, {200.0, -23.0}};
+    static const double table[][2] = {
+        {0.2, -30.6}, {0.315, -19.7}, {0.4, -15.0},  {0.8, -6.0},   {1.6, -1.8},    {4.0, 0.0},
+        {10.0, -2.1}, {20.0, -5.9},   {40.0, -10.4}, {63.0, -14.2}, {100.0, -17.3}, {200.0, -23.0}};
     static const double depths[] = {1e-4, 2e-2};
     for (size_t i = 0; i < COUNT(table); i++)
         for (size_t k = 0; k < COUNT(depths); k++) {
@@ -68,6 +69,8 @@ static void reads_the_flutter_of_a_modulated_tone(void **state)
             assert_near(result.flutter.weighted_rms_percent, weighted / sqrt(2.0),
                         fmax(0.01 * weighted / sqrt(2.0), 0.001));
             assert_near(result.flutter.weighted_two_sigma_percent, weighted,
+                        fmax(0.01 * weighted, 0.001));
+            assert_near(result.flutter.weighted_quasi_peak_percent, weighted,
                         fmax(0.01 * weighted, 0.001));
             /* the 0.1 Hz corner that keeps drift out takes 0.8 % of a swing at 0.2 Hz */
             assert_near(result.flutter.unweighted_rms_percent, peak / sqrt(2.0),

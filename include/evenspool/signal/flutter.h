@@ -7,11 +7,10 @@
  *   early   filters remember where a stretch began; what counts in its first 6 s is used only when
  *           there is not as much from later on
  *   how     weighting curve of IEC 60386 / AES6 (within 0.04 dB of the table at each of its
- *           points); two-stage quasi-peak detector within the same standard's pulse limits; two-sigma = the
- *           level that |weighted deviation| exceeds for 5 % of the time (AES6-2008); docs/methods.md#flutter
+ *           points); quasi-peak detector on the envelope, within the same standard's pulse limits; two-sigma =
+ *           the level that |weighted deviation| exceeds for 5 % of the time (AES6-2008); docs/methods.md#flutter
  *   range   rates 0.1 .. 200 Hz; deviations 1e-8 .. 1
- *   error   two-sigma and rms of sinusoids within 1 %; quasi-peak within 3 % from 0.8 to 100 Hz (its own
- *           ballistics: -4 % at 0.4 Hz, -15 % at 0.2 Hz, +6 % at 200 Hz)
+ *   error   the weighted figures of sinusoids from 0.2 to 200 Hz within 1 % or 0.001 %
  *   thread  one meter, one thread at a time
  *   rt      no call but _create allocates
  */
