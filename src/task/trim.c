@@ -1,22 +1,18 @@
 #include "evenspool/task/trim.h"
 
 #include "evenspool/signal/scan.h"
-#include "task/nominal.h"
 #include "task/trim_inside.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define REACH 0.15
 #define CHUNK 256 /* decisions fall only at multiples of this many frames */
-#define READINGS_ROOM 64
-#define DROPOUT_S 0.15 /* of missing tone: no figure is shown       */
-#define LOST_S 0.5     /* listen for it anew                        */
-#define FORGET_S 5.0   /* a turn in progress is given up            */
-#define LOOK_EVERY_S 1.0
-#define HISS_FS 0.003  /* rms; softer noise than this is an open input or a tape at rest ... */
-#define HISS_SHARE 0.1 /* ... and so is noise below this share of the tone that was there    */
+
+static const es_trim_sense *sense_for(es_adjust adjust)
+{
+    return adjust == ES_ADJUST_SPEED ? &es_trim_speed : &es_trim_pair;
+}
 
 /* --- life ------------------------------------------------------------------------------- */
 
@@ -30,19 +26,29 @@ es_trim_config es_trim_defaults(double rate_hz, int channels)
         .clock_ppm = (double)NAN,
         .tolerance = 0.001,
         .hold_s = 3.0,
+        .reference_dbfs = (double)NAN,
         .geometry = es_geometry_defaults(ES_CASSETTE),
         .limits = {
             .drift_per_min = 0.003, .nudges_most = 20, .short_share = 0.2, .patience_s = 5.0}};
 }
 
-static int within(double value, double low, double high)
+es_trim_config es_trim_defaults_for(es_adjust adjust, double rate_hz, int channels)
+{
+    es_trim_config c = es_trim_defaults(rate_hz, channels);
+    c.adjust = adjust;
+    if (adjust != ES_ADJUST_SPEED)
+        c.tolerance = es_adjust_facts_of(adjust)->tolerance;
+    return c;
+}
+
+int es_trim_within(double value, double low, double high)
 {
     return value >= low && value <= high; /* false for NaN */
 }
 
 static es_status judge_sound(const es_trim_config *c, es_error *error)
 {
-    if (!within(c->rate_hz, 8000.0, 384000.0))
+    if (!es_trim_within(c->rate_hz, 8000.0, 384000.0))
         return es_fail(error, ES_ERR_ARG, "bad-rate",
                        "A sample rate of %.0f Hz can't be measured; 8 to 384 kHz can.", c->rate_hz);
     if (c->channels < 1 || c->channels > 64)
@@ -51,73 +57,60 @@ static es_status judge_sound(const es_trim_config *c, es_error *error)
     if (c->channel < 0 || c->channel > c->channels)
         return es_fail(error, ES_ERR_ARG, "no-channel", "There is no channel %d; the input has %d.",
                        c->channel, c->channels);
-    if (c->nominal_hz != 0.0 && !within(c->nominal_hz, 300.0, 0.4 * c->rate_hz))
-        return es_fail(error, ES_ERR_ARG, "bad-tone",
-                       "A test tone of %g Hz can't be followed at %.0f Hz sample rate; name one "
-                       "from 300 to %.0f Hz.",
-                       c->nominal_hz, c->rate_hz, 0.4 * c->rate_hz);
-    return ES_OK;
+    return sense_for(c->adjust)->judge(c, error);
 }
 
-static es_status judge_aim(double target, double tolerance, es_error *error)
+/* Target and tolerance as the configuration has them, to values of the coach. */
+static double inward(es_adjust adjust, double value)
 {
-    if (!within(target, -0.1, 0.1))
+    return adjust == ES_ADJUST_SPEED ? value : value / es_adjust_scale(adjust);
+}
+
+static es_status judge_aim(es_adjust adjust, double target, double tolerance, es_error *error)
+{
+    const es_adjust_facts *f = es_adjust_facts_of(adjust);
+    double scale = adjust == ES_ADJUST_SPEED ? es_adjust_scale(adjust) : 1.0;
+    if (!es_trim_within(target, -f->target_most / scale, f->target_most / scale))
         return es_fail(error, ES_ERR_ARG, "bad-target",
-                       "A target of %g %% is out of reach; name one from -10 to 10 %%.",
-                       100.0 * target);
-    if (!within(tolerance, 0.0001, 0.05))
+                       "A target of %g %s is out of reach; name one from %g to %g %s.",
+                       scale * target, f->unit, -f->target_most, f->target_most, f->unit);
+    if (!es_trim_within(tolerance, f->tolerance_least / scale, f->tolerance_most / scale))
         return es_fail(error, ES_ERR_ARG, "bad-tolerance",
-                       "A tolerance of %g %% can't be used; name one from 0.01 to 5 %%.",
-                       100.0 * tolerance);
+                       "A tolerance of %g %s can't be used; name one from %g to %g %s.",
+                       scale * tolerance, f->unit, f->tolerance_least, f->tolerance_most, f->unit);
     return ES_OK;
 }
 
 static es_status judge_config(const es_trim_config *c, es_error *error)
 {
+    if ((unsigned)c->adjust >= ES_ADJUST_COUNT)
+        return es_fail(error, ES_ERR_ARG, "bad-adjust", "The coach knows no such adjustment.");
     es_status status = judge_sound(c, error);
     if (status == ES_OK)
-        status = judge_aim(c->target, c->tolerance, error);
-    if (status == ES_OK && !within(c->hold_s, 1.0, 60.0))
+        status = judge_aim(c->adjust, c->target, c->tolerance, error);
+    if (status == ES_OK && !es_trim_within(c->hold_s, 1.0, 60.0))
         status = es_fail(error, ES_ERR_ARG, "bad-hold",
                          "The final reading can take 1 to 60 s, not %g s.", c->hold_s);
     const es_trim_limits *l = &c->limits;
     if (status == ES_OK && !(l->drift_per_min > 0.0 && l->nudges_most > 0 &&
-                             within(l->short_share, 0.0, 1.0) && l->patience_s > 0.0))
+                             es_trim_within(l->short_share, 0.0, 1.0) && l->patience_s > 0.0))
         status = es_fail(error, ES_ERR_ARG, "bad-limits", "A limit of the coach is out of range.");
     return status;
 }
 
-static es_ear_config ear_for(const es_trim_config *c)
-{
-    es_ear_config ear = {.rate_hz = c->rate_hz,
-                         .channels = c->channels,
-                         .channel = c->channel,
-                         .low_hz = 290.0,
-                         .high_hz = 0.4 * c->rate_hz};
-    if (c->nominal_hz > 0.0) {
-        ear.low_hz = c->nominal_hz * (1.0 - REACH);
-        ear.high_hz = fmin(ear.high_hz, c->nominal_hz * (1.0 + REACH));
-    }
-    return ear;
-}
-
 static es_status create_parts(es_trim *t)
 {
-    es_ear_config ear = ear_for(&t->config);
-    es_status status = es_ear_create(&ear, &t->ear);
-    if (status == ES_OK)
-        status = es_tone_tracker_create(t->config.rate_hz, ES_TRACKER_QUICK, &t->tracker);
-    if (status == ES_OK)
-        status = es_curve_create(&t->curve);
+    es_status status = es_curve_create(&t->curve);
     if (status == ES_OK)
         status = es_trim_record_create(&t->record);
+    if (status == ES_OK)
+        status = t->sense->create(t);
     if (status != ES_OK)
         return status;
     t->clean = calloc(CHUNK * (size_t)t->config.channels, sizeof *t->clean);
-    t->readings = calloc(READINGS_ROOM, sizeof *t->readings);
     t->queue = calloc(ES_TRIM_QUEUE, sizeof *t->queue);
     t->points = calloc(ES_SWING_SPAN, sizeof *t->points);
-    return t->clean && t->readings && t->queue && t->points ? ES_OK : ES_ERR_NOMEM;
+    return t->clean && t->queue && t->points ? ES_OK : ES_ERR_NOMEM;
 }
 
 es_status es_trim_create(const es_trim_config *config, es_trim **out, es_error *error)
@@ -130,8 +123,10 @@ es_status es_trim_create(const es_trim_config *config, es_trim **out, es_error *
     if (!t)
         return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory.");
     t->config = *config;
-    t->nominal_hz = config->nominal_hz > 0.0 ? config->nominal_hz : (double)NAN;
-    t->unusual_hz = t->snr_db = (double)NAN;
+    t->config.target = inward(config->adjust, config->target);
+    t->config.tolerance = inward(config->adjust, config->tolerance);
+    t->sense = sense_for(config->adjust);
+    t->scale = es_adjust_scale(config->adjust);
     status = create_parts(t);
     if (status != ES_OK) {
         es_trim_destroy(t);
@@ -146,12 +141,10 @@ void es_trim_destroy(es_trim *t)
 {
     if (!t)
         return;
-    es_ear_destroy(t->ear);
-    es_tone_tracker_destroy(t->tracker);
+    t->sense->destroy(t);
     es_curve_destroy(&t->curve);
     es_trim_record_destroy(&t->record);
     free(t->clean);
-    free(t->readings);
     free(t->queue);
     free(t->points);
     free(t);
@@ -159,144 +152,25 @@ void es_trim_destroy(es_trim *t)
 
 es_status es_trim_aim(es_trim *t, double target, double tolerance)
 {
-    es_status status = judge_aim(target, tolerance, NULL);
+    es_status status = judge_aim(t->config.adjust, target, tolerance, NULL);
     if (status != ES_OK)
         return status;
-    t->config.target = target;
-    t->config.tolerance = tolerance;
+    t->config.target = inward(t->config.adjust, target);
+    t->config.tolerance = inward(t->config.adjust, tolerance);
     t->coach.final = 0;
     t->coach.there_since = -1;
     return ES_OK;
 }
 
-/* --- listening -------------------------------------------------------------------------- */
+/* --- snapshots -------------------------------------------------------------------------- */
 
-static double seconds(const es_trim *t, uint64_t frames)
+double es_trim_seconds(const es_trim *t, uint64_t frames)
 {
     return (double)frames / t->config.rate_hz;
 }
 
-/* The tone must be one whose speed can be told. */
-static int settle_nominal(es_trim *t, double heard_hz)
-{
-    if (isnan(t->nominal_hz))
-        t->nominal_hz = es_nearest_nominal(heard_hz, &t->notes);
-    t->unusual_hz = isnan(t->nominal_hz) ? heard_hz : (double)NAN;
-    return !isnan(t->nominal_hz);
-}
-
-static void tune(es_trim *t, const es_ear_pick *pick)
-{
-    double hz = pick->finding.hz;
-    if (!settle_nominal(t, hz) ||
-        es_tone_tracker_tune(t->tracker, hz, pick->finding.amplitude_fs) != ES_OK)
-        return;
-    t->channel = pick->channel;
-    t->snr_db = pick->finding.snr_db;
-    t->tone_fs = pick->finding.amplitude_fs;
-    es_ear_settle_on(t->ear, t->channel, t->nominal_hz * (1.0 - REACH),
-                     t->nominal_hz * (1.0 + REACH));
-    es_ear_restart(t->ear);
-    t->tuned_at = t->frames;
-    t->following = t->had_tone = 1;
-    t->looking = 0;
-    t->next_look = t->frames;
-    es_coach_break(t, 0);
-}
-
-es_finding es_trim_loudest(const es_trim *t)
-{
-    es_finding best = {0};
-    int only = t->channel ? t->channel : t->config.channel;
-    for (int c = 1; c <= t->config.channels; c++) {
-        es_finding f = es_ear_last(t->ear, c);
-        if ((!only || only == c) && f.rms_fs >= best.rms_fs)
-            best = f;
-    }
-    return best;
-}
-
-static int is_near(const es_trim *t, double hz)
-{
-    return isnan(t->nominal_hz) || fabs(hz / t->nominal_hz - 1.0) <= REACH;
-}
-
-static const char *why_nothing(const es_trim *t)
-{
-    es_finding f = es_trim_loudest(t);
-    int hiss = f.sound == ES_SOUND_OTHER && f.rms_fs < fmax(HISS_FS, HISS_SHARE * t->tone_fs);
-    if (hiss)
-        return t->had_tone ? "gone" : "silence";
-    if (f.sound == ES_SOUND_TONES)
-        return "two-tones";
-    if (f.sound == ES_SOUND_OTHER)
-        return "other-sound";
-    if (f.sound == ES_SOUND_TONE && !is_near(t, f.hz))
-        return "wrong-tone";
-    if (f.sound == ES_SOUND_TONE)
-        return isnan(t->unusual_hz) ? "" : "unusual-tone";
-    return t->had_tone ? "gone" : "silence";
-}
-
-static void lose(es_trim *t)
-{
-    t->following = 0;
-    t->lost_at = t->frames;
-    t->snr_db = (double)NAN;
-    es_ear_restart(t->ear);
-}
-
-/* All that changes course happens here, at whole chunks, so that block sizes don't matter. */
-static void decide(es_trim *t)
-{
-    es_ear_pick pick;
-    double missing_s = t->following ? es_tone_tracker_missing_s(t->tracker) : 0.0;
-    if (!t->following) {
-        if (es_ear_pick_now(t->ear, &pick))
-            tune(t, &pick);
-    } else if (missing_s > LOST_S) {
-        lose(t);
-    } else if (!t->looking && t->frames >= t->next_look && missing_s == 0.0) {
-        t->looking = 1;
-        es_ear_restart(t->ear);
-    }
-    if (!t->following) {
-        es_coach_lose(t, why_nothing(t));
-        if (seconds(t, t->frames - t->lost_at) > FORGET_S)
-            es_coach_forget_move(t);
-    } else if (missing_s > DROPOUT_S) {
-        es_coach_lose(t, "dropout");
-    }
-}
-
-static void take_look(es_trim *t)
-{
-    es_finding f = es_ear_last(t->ear, t->channel);
-    if (f.sound == ES_SOUND_TONE && es_tone_tracker_missing_s(t->tracker) == 0.0)
-        t->snr_db = f.snr_db;
-    t->looking = 0;
-    t->next_look = t->frames + (uint64_t)llround(LOOK_EVERY_S * t->config.rate_hz);
-}
-
-static void follow(es_trim *t, const float *frames, size_t count)
-{
-    size_t made;
-    double base_s = seconds(t, t->tuned_at);
-    es_tone_tracker_process(t->tracker, frames + t->channel - 1, (size_t)t->config.channels, count,
-                            t->readings, READINGS_ROOM, &made);
-    for (size_t i = 0; i < made; i++) {
-        const es_tone_reading *r = &t->readings[i];
-        double deviation = r->hz / t->nominal_hz - 1.0;
-        if (es_curve_push(&t->curve, deviation, r->good, base_s + r->time_s) &&
-            t->curve.end % ES_TRIM_LOOK_TICKS == 0 && r->good)
-            es_coach_look(t);
-    }
-}
-
-/* --- snapshots -------------------------------------------------------------------------- */
-
 /* The last 50 ms as heard; NaN: no tone. */
-static double live(const es_trim *t)
+double es_trim_live(const es_trim *t)
 {
     int64_t end = t->curve.end, from = end - ES_TRIM_LOOK_TICKS;
     if (!t->following || from < t->coach.plateau.floor)
@@ -307,17 +181,11 @@ static double live(const es_trim *t)
 void es_trim_now(const es_trim *t, es_trim_snapshot *out)
 {
     const es_trim_session *s = t->record.session;
-    *out = (es_trim_snapshot){.time_s = seconds(t, t->frames)};
-    double heard = live(t);
-    out->live_percent = 100.0 * es_coach_error(t, heard);
-    out->heard_hz = t->nominal_hz * (1.0 + heard);
-    out->target_percent = 100.0 * t->config.target;
-    out->tolerance_percent = 100.0 * t->config.tolerance;
+    *out = (es_trim_snapshot){.adjust = t->config.adjust, .time_s = es_trim_seconds(t, t->frames)};
+    out->live_percent = t->scale * t->sense->error(t, es_trim_live(t));
+    out->target_percent = t->scale * t->config.target;
+    out->tolerance_percent = t->scale * t->config.tolerance;
     out->input_peak_fs = (double)t->peak;
-    out->snr_db = t->following ? t->snr_db : (double)NAN;
-    out->nominal_hz = t->nominal_hz;
-    out->reference_hz = t->nominal_hz * (1.0 + t->config.target) / (1.0 + es_coach_error(t, 0.0));
-    out->tape_error_percent = 100.0 * t->config.tape_error;
     out->overruns = s->overruns;
     out->nudge_count = s->nudge_count;
     memcpy(out->nudges, s->nudges, sizeof out->nudges);
@@ -357,11 +225,12 @@ static uint64_t next_snapshot(const es_trim *t)
 void es_trim_session_of(const es_trim *t, es_trim_session *out)
 {
     es_trim_record_copy(&t->record, out);
-    out->duration_s = seconds(t, t->frames);
-    out->nominal_hz = t->nominal_hz;
+    out->adjust = t->config.adjust;
+    out->duration_s = es_trim_seconds(t, t->frames);
+    out->nominal_hz = t->sense->nominal_hz(t);
     out->tape_error_percent = 100.0 * t->config.tape_error;
-    out->target_percent = 100.0 * t->config.target;
-    out->tolerance_percent = 100.0 * t->config.tolerance;
+    out->target_percent = t->scale * t->config.target;
+    out->tolerance_percent = t->scale * t->config.tolerance;
     out->final = t->coach.final;
 }
 
@@ -385,16 +254,10 @@ static void take_chunk(es_trim *t, const float *frames, size_t count)
         peak = es_scan_peak(frames, samples);
     }
     t->peak = fmaxf(t->peak, peak);
-    if (t->following)
-        follow(t, frames, count);
-    int completed = 0;
-    if (!t->following || t->looking)
-        completed = es_ear_push(t->ear, frames, count) > 0;
+    t->sense->take(t, frames, count);
     t->frames += count;
-    if (completed && t->following)
-        take_look(t);
     if (t->frames % CHUNK == 0)
-        decide(t);
+        t->sense->decide(t);
     if (t->frames >= next_snapshot(t))
         add_snapshot(t);
 }
@@ -420,12 +283,7 @@ size_t es_trim_gap(es_trim *t, size_t count)
     if (count == 0)
         return t->queue_count;
     t->record.session->overruns++;
-    es_ear_restart(t->ear);
-    t->looking = 0;
-    if (t->following) {
-        es_tone_tracker_reset(t->tracker);
-        es_coach_break(t, 1);
-    }
+    t->sense->gap(t);
     uint64_t end = t->frames + count;
     while (t->frames < end) {
         uint64_t due = next_snapshot(t);
@@ -433,6 +291,6 @@ size_t es_trim_gap(es_trim *t, size_t count)
         if (t->frames == due)
             add_snapshot(t);
     }
-    t->tuned_at = t->frames; /* the tracker counts from here */
+    t->heard_from = t->frames;
     return t->queue_count;
 }

@@ -70,7 +70,7 @@ void es_coach_break(es_trim *t, int may_have_moved)
     es_coach *c = &t->coach;
     if (may_have_moved && c->plateau.pace == ES_PACE_STEADY) {
         es_mean before = es_plateau_mean(&c->plateau);
-        es_move_open(t, &before, (double)t->frames / t->config.rate_hz, 0);
+        es_move_open(t, &before, es_trim_seconds(t, t->frames), 0);
     }
     es_curve_break(&t->curve);
     es_plateau_break(&c->plateau);
@@ -139,6 +139,9 @@ static const char *reason_to_look_first(const es_trim *t)
     const es_trim_limits *l = &t->config.limits;
     double waited_s = c->asked_since < 0 ? 0.0 : es_tick_seconds(t->curve.end - c->asked_since);
     int far = fabs(need(t)) > FAR_TOLERANCES * t->config.tolerance;
+    const char *own = t->sense->reason ? t->sense->reason(t) : NULL;
+    if (own)
+        return own;
     if (fabs(c->plateau.drift_per_s) * 60.0 > l->drift_per_min)
         return "drift";
     if (t->curve.end - c->plateau.start >= es_ticks_of(FLUTTER_S) && flutter_is_too_large(t))
@@ -173,9 +176,9 @@ static void take_final(es_trim *t)
     c->final = 1;
     c->final_error = error;
     c->final_u95 = u95;
-    t->record.session->as_left = (es_trim_reading){.time_s = (double)t->frames / t->config.rate_hz,
-                                                   .error_percent = 100.0 * error,
-                                                   .u95_percent = 100.0 * u95,
+    t->record.session->as_left = (es_trim_reading){.time_s = es_trim_seconds(t, t->frames),
+                                                   .error_percent = t->scale * error,
+                                                   .u95_percent = t->scale * u95,
                                                    .averaged_s = es_tick_seconds(held.ticks)};
 }
 
@@ -204,9 +207,9 @@ static void keep_reading(es_trim *t)
 {
     es_coach *c = &t->coach;
     es_trim_session *s = t->record.session;
-    es_trim_reading r = {.time_s = (double)t->frames / t->config.rate_hz,
-                         .error_percent = 100.0 * c->error,
-                         .u95_percent = 100.0 * c->u95,
+    es_trim_reading r = {.time_s = es_trim_seconds(t, t->frames),
+                         .error_percent = t->scale * c->error,
+                         .u95_percent = t->scale * c->u95,
                          .averaged_s = c->averaged_s};
     if (s->nudge_count == 0)
         s->as_found = r;
@@ -366,28 +369,27 @@ void es_coach_report(const es_trim *t, es_trim_snapshot *out)
     double none = (double)NAN, dof;
     int shown = c->state == ES_TRIM_READING || c->state == ES_TRIM_THERE;
     out->state = c->state;
-    out->error_percent = shown ? 100.0 * c->error : none;
-    out->u95_percent = shown ? 100.0 * c->u95 : none;
+    out->error_percent = shown ? t->scale * c->error : none;
+    out->u95_percent = shown ? t->scale * c->u95 : none;
     out->averaged_s = shown ? c->averaged_s : none;
     out->held_s = c->state == ES_TRIM_THERE ? held_s(c) : 0.0;
     out->final = c->final;
-    out->final_percent = c->final ? 100.0 * c->final_error : none;
-    out->final_u95_percent = c->final ? 100.0 * c->final_u95 : none;
+    out->final_percent = c->final ? t->scale * c->final_error : none;
+    out->final_u95_percent = c->final ? t->scale * c->final_u95 : none;
     out->move_factor = c->state == ES_TRIM_READING ? c->asked.factor : none;
     out->move_of_first = !isnan(out->move_factor) && c->asked.of_first;
     out->unseen_factor = c->state == ES_TRIM_READING && c->unseen ? 1.0 : none;
     out->turn_s = es_tick_seconds(c->plateau.turn);
-    out->scatter_percent = 100.0 * sqrt(es_scatter_variance(&c->plateau.scatter, 1.0, &dof));
-    out->backlash_percent = 100.0 * es_hand_backlash(&c->hand);
+    out->scatter_percent = t->scale * sqrt(es_scatter_variance(&c->plateau.scatter, 1.0, &dof));
+    out->backlash_percent = t->scale * es_hand_backlash(&c->hand);
     es_text reason = es_text_over(out->reason, sizeof out->reason);
     es_text_add(&reason, "%s", c->reason);
-    double other_hz = isnan(t->unusual_hz) ? es_trim_loudest(t).hz : t->unusual_hz;
     es_trim_scene scene = {.meeting = c->meeting,
                            .making_sure = c->making_sure,
                            .reversal_asked = c->asked.factor < 0.0,
                            .speeding = c->state == ES_TRIM_TURNING ? direction(t) : 0,
-                           .other_hz = other_hz,
-                           .drift_per_min = 100.0 * 60.0 * c->plateau.drift_per_s,
+                           .drift_per_min = t->scale * 60.0 * c->plateau.drift_per_s,
                            .hold_s = t->config.hold_s};
+    t->sense->report(t, out, &scene);
     es_trim_say(out, &scene);
 }

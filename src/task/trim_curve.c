@@ -55,10 +55,9 @@ static void sum_up(es_curve *c, es_tick *t)
     c->good++;
 }
 
-static void finish_tick(es_curve *c, double time_s)
+void es_curve_push_tick(es_curve *c, double heard, int good, double time_s)
 {
-    double heard = c->part_sum / ES_TICK_READINGS; /* bridged where it is not good */
-    if (c->part_good < ES_TICK_READINGS)
+    if (!good)
         spoil_neighbours(c);
     c->way += (1.0 + heard) / ES_TICKS_HZ;
     es_tick *t = tick_at(c, c->end);
@@ -76,7 +75,7 @@ int es_curve_push(es_curve *c, double deviation, int good, double time_s)
     c->part_good += good;
     if (++c->part < ES_TICK_READINGS)
         return 0;
-    finish_tick(c, time_s);
+    es_curve_push_tick(c, c->part_sum / ES_TICK_READINGS, c->part_good == ES_TICK_READINGS, time_s);
     return 1;
 }
 

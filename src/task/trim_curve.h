@@ -55,6 +55,9 @@ void es_curve_break(es_curve *curve);
 /* deviation: speed as heard [fraction]. 1: a tick was completed. */
 int es_curve_push(es_curve *curve, double deviation, int good, double time_s);
 
+/* A whole tick at once; heard must be a number, bridged where it is not good. */
+void es_curve_push_tick(es_curve *curve, double heard, int good, double time_s);
+
 /* Other swings from now on and back to tick `from`. */
 void es_curve_set_swings(es_curve *curve, const es_swings *swings, int64_t from);
 

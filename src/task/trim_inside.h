@@ -1,12 +1,11 @@
-/* The insides of the coach, shared by trim.c (sound in, snapshots out), trim_move.c (figures and
- * nudges) and trim_coach.c (states and advice). */
+/* The insides of the coach, shared by trim.c (frames in, snapshots out), trim_speed.c and trim_pair.c
+ * (what it listens with), trim_move.c (figures and nudges) and trim_coach.c (states and advice).
+ * The coach itself knows values only: 0.001 is the usual tolerance of every quantity. */
 #ifndef ES_TASK_TRIM_INSIDE_H
 #define ES_TASK_TRIM_INSIDE_H
 
 #include "evenspool/base/notes.h"
-#include "evenspool/signal/tone_tracker.h"
 #include "evenspool/task/trim.h"
-#include "task/ear.h"
 #include "task/trim_curve.h"
 #include "task/trim_hand.h"
 #include "task/trim_plateau.h"
@@ -51,40 +50,61 @@ typedef struct es_coach {
     int nudges_at_stop; /* nudges that no longer count for "no progress" */
 } es_coach;
 
+typedef struct es_trim_doubt { /* of a mean, besides what it scatters by */
+    double noise, normal;      /* standard uncertainties              */
+    double limit;              /* of what lies anywhere within +-this */
+} es_trim_doubt;
+
+/* What the coach listens with. All of it runs on the caller's thread; only create allocates. */
+typedef struct es_trim_sense {
+    es_status (*judge)(const es_trim_config *config, es_error *error);
+    es_status (*create)(es_trim *trim);
+    void (*destroy)(es_trim *trim); /* whatever create got to */
+    /* Frames within one chunk; trim->frames still counts those before. */
+    void (*take)(es_trim *trim, const float *frames, size_t count);
+    void (*decide)(es_trim *trim); /* at whole chunks, so that block sizes don't matter */
+    void (*gap)(es_trim *trim);    /* input was lost                                    */
+    double (*error)(const es_trim *trim, double heard); /* what the heard value means */
+    es_trim_doubt (*doubt)(const es_trim *trim, const es_mean *mean);
+    double (*nominal_hz)(const es_trim *trim);
+    const char *(*reason)(const es_trim *trim); /* to look first, NULL: none; may be left out */
+    /* Its part of the snapshot and of the sentence's scene. */
+    void (*report)(const es_trim *trim, es_trim_snapshot *out, es_trim_scene *scene);
+} es_trim_sense;
+
+extern const es_trim_sense es_trim_speed, es_trim_pair;
+
 struct es_trim {
-    es_trim_config config;
-    es_ear *ear;
-    es_tone_tracker *tracker;
+    es_trim_config config; /* target and tolerance as values of the coach */
+    const es_trim_sense *sense;
+    double scale; /* so many of the quantity's unit are 1 */
+    void *ear;    /* the sense's own */
     es_curve curve;
     es_coach coach;
     es_trim_record record;
     es_notes notes;
-
-    double nominal_hz;      /* NaN: not known */
-    double unusual_hz;      /* a tone that is no test tone; NaN: none */
-    double snr_db, tone_fs; /* of the tone when it was found */
-    int channel;            /* 1 .., 0: none yet */
-    uint64_t frames, tuned_at, next_look, snapshots;
-    int following, looking, had_tone;
-    uint64_t lost_at; /* frame at which the tone was lost */
+    int following;                          /* ticks come in                      */
+    uint64_t frames, heard_from, snapshots; /* heard_from: of what is followed now */
 
     float peak; /* since the last snapshot */
     float *clean;
-    es_tone_reading *readings;
     es_swing_point *points;
     es_trim_snapshot *queue;
     size_t queue_first, queue_count;
 };
 
-/* What the loudest of the channels listened to is. */
-es_finding es_trim_loudest(const es_trim *trim);
+int es_trim_within(double value, double low, double high);
+double es_trim_seconds(const es_trim *trim, uint64_t frames);
+
+/* The last 50 ms as heard; NaN: no sound. */
+double es_trim_live(const es_trim *trim);
 
 /* --- trim_move.c: figures and nudges ---------------------------------------------------- */
 
-/* From what was heard [fraction] to the deck's own error. */
+/* The quantity itself from what was heard of it. */
 double es_coach_error(const es_trim *trim, double heard);
 
-/* Expanded uncertainty of a mean: flutter, noise, tape and clock (docs/methods.md#trim). */
+/* Expanded uncertainty of a mean: its scatter and what the sense doubts (docs/methods.md#trim). */
 double es_coach_u95(const es_trim *trim, const es_mean *mean);
 
 /* The speed was left, or may have been (not seen): a nudge begins, or the last one goes on. */

@@ -1,14 +1,10 @@
 #include "task/trim_inside.h"
 
-#include "evenspool/base/units.h"
-#include "evenspool/signal/tone_fit.h"
 #include "evenspool/trust/uncertainty.h"
 
 #include <math.h>
 #include <string.h>
 
-#define CLOCK_LIMIT 100e-6  /* unmeasured sound cards; common practice, no source          */
-#define CLOCK_LEFT 5e-6     /* what warmth leaves of a measured one; common practice       */
 #define REACTION_S 0.45     /* of a hand, from a figure to the next turn                    */
 #define NUDGE_SPREADS 3.0   /* a smaller change is no nudge                                */
 #define NUDGE_UNMET 4e-3    /* the same, while it is not yet known how the deck wavers       */
@@ -19,28 +15,15 @@
 
 double es_coach_error(const es_trim *t, double heard)
 {
-    double tape = isnan(t->config.tape_error) ? 0.0 : t->config.tape_error;
-    double clock = isnan(t->config.clock_ppm) ? 0.0 : 1e-6 * t->config.clock_ppm;
-    return es_true_error(heard, tape, clock);
+    return t->sense->error(t, heard);
 }
 
-static double noise_u(const es_trim *t, const es_mean *m)
-{
-    if (isnan(t->snr_db))
-        return 0.0; /* not looked yet; the scatter holds the noise as well */
-    double snr = pow(10.0, t->snr_db / 10.0);
-    return es_frequency_bound_hz(t->config.rate_hz, es_tick_seconds(m->ticks), snr) / t->nominal_hz;
-}
-
-/* Expanded uncertainty of a mean: flutter, noise, tape and clock (docs/methods.md#trim). */
 double es_coach_u95(const es_trim *t, const es_mean *m)
 {
-    double limit = isnan(t->config.clock_ppm) ? CLOCK_LIMIT : CLOCK_LEFT;
-    double tape = isnan(t->config.tape_error) || isnan(t->config.tape_u) ? 0.0 : t->config.tape_u;
+    es_trim_doubt d = t->sense->doubt(t, m);
     double widened = m->u * es_coverage_factor(ES_LEVEL_95, fmax(m->dof, 1.0)) / 1.959964;
-    double noise = noise_u(t, m);
-    double normal = sqrt(widened * widened + noise * noise + tape * tape);
-    return es_expanded_by_shape(ES_LEVEL_95, normal, &limit, 1);
+    double normal = sqrt(widened * widened + d.noise * d.noise + d.normal * d.normal);
+    return es_expanded_by_shape(ES_LEVEL_95, normal, &d.limit, 1);
 }
 
 /* --- nudges ----------------------------------------------------------------------------- */
@@ -109,7 +92,7 @@ void es_move_refine(es_trim *t, const es_mean *after)
     es_nudge *nudge = last_nudge(t->record.session);
     c->hand = c->hand_before;
     es_hand_turn made = es_hand_take(&c->hand, size, c->last_asked, t->config.limits.short_share);
-    nudge->size_percent = 100.0 * size;
+    nudge->size_percent = t->scale * size;
     nudge->reversal = made.reversal;
 }
 

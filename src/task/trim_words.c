@@ -66,18 +66,68 @@ const char *es_share_words(double factor)
 
 /* --- sentences -------------------------------------------------------------------------- */
 
+/* What differs from quantity to quantity. %s in the sides and ways: the channel that is followed. */
+typedef struct phrases {
+    const char *name;  /* of the quantity                        */
+    const char *sound; /* what is listened to                    */
+    const char *wants; /* what to play, when there is nothing    */
+    const char *low, *high;
+    const char *rising, *falling;
+    const char *turn, *will_tell; /* the first turn                  */
+    const char *screw, *object;   /* what is turned, what it is of   */
+    const char *wavers, *drifts;  /* what to look for then           */
+} phrases;
+
+static const phrases in_words[] = {
+    [ES_ADJUST_SPEED] = {"speed", "tone", "play the test tape, and check cable and input",
+                         "Too slow", "Too fast", "Getting faster", "Getting slower",
+                         "turn a little either way", "which way is faster", "trimmer", "deck",
+                         "find what wavers first, roller, capstan or belt",
+                         "let the deck warm up, and if it still drifts, look at belt, motor and "
+                         "regulator"},
+    [ES_ADJUST_AZIMUTH] =
+        {"delay", "sound", "play the test tape's azimuth section, and check cable and input",
+         "Right early", "Right late", "Right getting later", "Right getting earlier",
+         "turn the azimuth screw a little either way", "which way brings them together", "screw",
+         "head", "look first at the tape's guides, the pressure pad and the cassette itself",
+         "look at the head's mount and screws, and at the cassette"},
+    [ES_ADJUST_LEVEL] = {"level", "sound",
+                         "play the test tape's reference level, and check cable and input",
+                         "%s too soft", "%s too loud", "%s getting louder", "%s getting softer",
+                         "turn that channel's playback level a little either way",
+                         "which way is louder", "trimmer", "level",
+                         "clean the head, and look at the tape and its pressure",
+                         "let the deck warm up, and clean the head"},
+    [ES_ADJUST_BALANCE] = {"balance", "sound",
+                           "play the test tape's reference level, and check cable and input",
+                           "Right too soft", "Right too loud", "Right getting louder",
+                           "Right getting softer",
+                           "turn the right channel's playback level a little either way",
+                           "which way is louder", "trimmer", "balance",
+                           "clean the head, and look at the tape's guides and pressure",
+                           "let the deck warm up, and clean the head"},
+};
+_Static_assert(sizeof in_words / sizeof *in_words == ES_ADJUST_COUNT, "phrases for each quantity");
+
+static const phrases *words_for(const es_trim_snapshot *s)
+{
+    return &in_words[s->adjust];
+}
+
+static const char *channel_of(const es_trim_scene *scene)
+{
+    return scene->right ? "Right" : "Left";
+}
+
 static int reason_is(const es_trim_snapshot *s, const char *reason)
 {
     return strcmp(s->reason, reason) == 0;
 }
 
-static void say_listening(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)
+/* 1: a reason that only a test tone has, or only two channels; it is said. */
+static int say_own_reason(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)
 {
-    if (reason_is(s, "gone"))
-        es_text_add(to, "The tone is gone: is the tape still running?");
-    else if (reason_is(s, "dropout"))
-        es_text_add(to, "The tone dropped out; hands off until it is back.");
-    else if (reason_is(s, "two-tones"))
+    if (reason_is(s, "two-tones"))
         es_text_add(to, "More than one tone is heard at once: play a single test tone.");
     else if (reason_is(s, "wrong-tone"))
         es_text_add(to,
@@ -91,24 +141,62 @@ static void say_listening(const es_trim_snapshot *s, const es_trim_scene *scene,
                     scene->other_hz);
     else if (reason_is(s, "other-sound"))
         es_text_add(to, "No steady tone is heard: play the part of the tape with the test tone.");
+    else if (reason_is(s, "left-dead") || reason_is(s, "right-dead"))
+        es_text_add(to,
+                    "Only the %s channel is heard: check the cable, and whether the tape is "
+                    "recorded in both, before you turn anything.",
+                    reason_is(s, "left-dead") ? "right" : "left");
+    else if (reason_is(s, "same-sound"))
+        es_text_add(to, "Both channels carry the very same samples: the input or the cable is "
+                        "mono; connect it in stereo.");
+    else if (reason_is(s, "nothing-common"))
+        es_text_add(to, "The two channels have nothing in common: play a part of the tape that was "
+                        "recorded alike in both.");
+    else
+        return 0;
+    return 1;
+}
+
+static void say_listening(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)
+{
+    const phrases *w = words_for(s);
+    if (say_own_reason(s, scene, to))
+        return;
+    if (reason_is(s, "gone"))
+        es_text_add(to, "The %s is gone: is the tape still running?", w->sound);
+    else if (reason_is(s, "dropout"))
+        es_text_add(to, "The %s dropped out; hands off until it is back.", w->sound);
     else if (reason_is(s, ""))
-        es_text_add(to, "A tone: listening whether it is steady.");
+        es_text_add(to, s->adjust == ES_ADJUST_SPEED ? "A tone: listening whether it is steady."
+                                                     : "Something is heard: listening to it.");
     else
-        es_text_add(to, "Nothing is heard: play the test tape, and check cable and input.");
+        es_text_add(to, "Nothing is heard: %s.", w->wants);
 }
 
-static void say_turning(const es_trim_scene *scene, es_text *to)
+/* "Left too soft", "Too fast": a phrase that may name the channel. */
+static void say_phrase(es_text *to, const char *phrase, const es_trim_scene *scene)
 {
+    const char *gap = strstr(phrase, "%s");
+    if (gap)
+        es_text_add(to, "%.*s%s%s", (int)(gap - phrase), phrase, channel_of(scene), gap + 2);
+    else
+        es_text_add(to, "%s", phrase);
+}
+
+static void say_turning(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)
+{
+    const phrases *w = words_for(s);
     if (scene->speeding == 0)
-        es_text_add(to, "The speed is moving: let go, then I will read it.");
+        es_text_add(to, "The %s is moving", w->name);
     else
-        es_text_add(to, "Getting %s: let go, then I will read it.",
-                    scene->speeding > 0 ? "faster" : "slower");
+        say_phrase(to, scene->speeding > 0 ? w->rising : w->falling, scene);
+    es_text_add(to, ": let go, then I will read it.");
 }
 
-static const char *side(const es_trim_snapshot *s)
+static void say_side(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)
 {
-    return s->error_percent < s->target_percent ? "slow" : "fast";
+    const phrases *w = words_for(s);
+    say_phrase(to, s->error_percent < s->target_percent ? w->low : w->high, scene);
 }
 
 static const char *way(double factor)
@@ -123,7 +211,12 @@ static const char *which(const es_trim_snapshot *s)
 
 static void say_unseen(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)
 {
-    es_text_add(to, "Still too %s, and no change seen: if you did turn, ", side(s));
+    char side[48];
+    es_text text = es_text_over(side, sizeof side);
+    say_side(s, scene, &text);
+    if (strncmp(side, "Too", 3) == 0)
+        side[0] = 't'; /* within the sentence; channels keep their capital */
+    es_text_add(to, "Still %s, and no change seen: if you did turn, ", side);
     if (isnan(s->move_factor))
         es_text_add(to, "turn on a little more; that is play, or the end of its way.");
     else if (scene->reversal_asked)
@@ -136,21 +229,23 @@ static void say_unseen(const es_trim_snapshot *s, const es_trim_scene *scene, es
 
 static void say_reading(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)
 {
-    if (scene->meeting)
-        es_text_add(to, "Too %s; hands off for some seconds, until I know how this deck wavers.",
-                    side(s));
-    else if (scene->making_sure)
+    const phrases *w = words_for(s);
+    if (scene->making_sure) {
         es_text_add(to, "Looks right: hands off while I make sure.");
-    else if (!isnan(s->unseen_factor))
+        return;
+    }
+    if (!scene->meeting && !isnan(s->unseen_factor)) {
         say_unseen(s, scene, to);
+        return;
+    }
+    say_side(s, scene, to);
+    if (scene->meeting)
+        es_text_add(to, "; hands off for some seconds, until I know how this deck wavers.");
     else if (isnan(s->move_factor))
-        es_text_add(to,
-                    "Too %s: turn a little either way, then let go: I will tell which way is "
-                    "faster.",
-                    side(s));
+        es_text_add(to, ": %s, then let go: I will tell %s.", w->turn, w->will_tell);
     else
-        es_text_add(to, "Too %s: about %s your %s turn, %s.", side(s),
-                    es_share_words(s->move_factor), which(s), way(s->move_factor));
+        es_text_add(to, ": about %s your %s turn, %s.", es_share_words(s->move_factor), which(s),
+                    way(s->move_factor));
 }
 
 static void say_there(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)
@@ -162,32 +257,38 @@ static void say_there(const es_trim_snapshot *s, const es_trim_scene *scene, es_
                     scene->hold_s);
         return;
     }
-    es_text_add(to, "Done: %+.2f %%, give or take %.2f %%", s->final_percent, s->final_u95_percent);
+    const es_adjust_facts *f = es_adjust_facts_of(s->adjust);
+    es_text_add(to, "Done: %+.*f %s, give or take %.*f %s", f->decimals, s->final_percent, f->unit,
+                f->decimals, s->final_u95_percent, f->unit);
     if (!isnan(s->tape_error_percent))
         es_text_add(to, ", the tape's own %+.2f %% taken off", s->tape_error_percent);
-    es_text_add(to, ".");
+    es_text_add(to, s->adjust == ES_ADJUST_AZIMUTH ? ". Seal the screw and read again." : ".");
 }
 
 static void say_look_first(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)
 {
+    const phrases *w = words_for(s);
+    const es_adjust_facts *f = es_adjust_facts_of(s->adjust);
+    es_text_add(to, "Stop: ");
     if (reason_is(s, "range"))
         es_text_add(to,
-                    "Stop: the trimmer seems to be at the end of its way; look for what makes the "
-                    "deck so wrong before turning on.");
+                    "the %s seems to be at the end of its way; look for what makes the %s so wrong "
+                    "before turning on.",
+                    w->screw, w->object);
+    else if (reason_is(s, "opposed"))
+        es_text_add(to, "the right channel's polarity is reversed; put the wires of head and cable "
+                        "right first.");
     else if (reason_is(s, "flutter"))
-        es_text_add(to,
-                    "Stop: the speed wavers too much to be set to %.2f %%; find what wavers first, "
-                    "roller, capstan or belt.",
-                    s->tolerance_percent);
+        es_text_add(to, "the %s wavers too much to be set to %.*f %s; %s.", w->name, f->decimals,
+                    s->tolerance_percent, f->unit, w->wavers);
     else if (reason_is(s, "drift"))
-        es_text_add(to,
-                    "Stop: the speed drifts by %+.1f %% a minute; let the deck warm up, and if it "
-                    "still drifts, look at belt, motor and regulator.",
-                    scene->drift_per_min);
+        es_text_add(to, "the %s drifts by %+.*f %s a minute; %s.", w->name, f->decimals - 1,
+                    scene->drift_per_min, f->unit, w->drifts);
     else
         es_text_add(to,
-                    "Stop: many turns and still not there; the trimmer may be dirty or too coarse, "
-                    "so look at it before turning on.");
+                    "many turns and still not there; the %s may be dirty or too coarse, so look at "
+                    "it before turning on.",
+                    w->screw);
 }
 
 void es_trim_say(es_trim_snapshot *s, const es_trim_scene *scene)
@@ -198,10 +299,10 @@ void es_trim_say(es_trim_snapshot *s, const es_trim_scene *scene)
         say_listening(s, scene, &to);
         break;
     case ES_TRIM_UNSTEADY:
-        es_text_add(&to, "The speed has not settled yet: hands off and wait.");
+        es_text_add(&to, "The %s has not settled yet: hands off and wait.", words_for(s)->name);
         break;
     case ES_TRIM_TURNING:
-        say_turning(scene, &to);
+        say_turning(s, scene, &to);
         break;
     case ES_TRIM_SETTLING:
         es_text_add(&to, "Hands off: reading.");

@@ -21,6 +21,7 @@ typedef struct es_trim_scene { /* what the sentence is about, besides the snapsh
     double other_hz;           /* listening: of a wrong or unusual tone               */
     double drift_per_min;      /* percent                                           */
     double hold_s;
+    int right; /* level: the channel that is followed is the right one */
 } es_trim_scene;
 
 /* Fills snapshot->advice from the rest of it. */

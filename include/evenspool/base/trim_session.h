@@ -1,7 +1,7 @@
 /*
- * Record of one session with the speed coach: as found, the nudges, the course, as left.
+ * Record of one session with the coach: as found, the nudges, the course, as left.
  * Plain data without pointers. NaN: not known, never 0. Percent of nominal speed; + fast; tape's
- * certificate and sound card's clock taken off.
+ * certificate and sound card's clock taken off. Other quantities: as in base/trim_snapshot.h.
  */
 #ifndef ES_BASE_TRIM_SESSION_H
 #define ES_BASE_TRIM_SESSION_H
@@ -17,6 +17,7 @@ typedef struct es_trim_reading { /* a believed figure and when it was had */
 } es_trim_reading;
 
 typedef struct es_trim_session {
+    es_adjust adjust;
     double duration_s;
     double nominal_hz; /* NaN: no tone was heard */
     double tape_error_percent, target_percent, tolerance_percent;

@@ -1,9 +1,15 @@
 /*
- * Record of one moment of the speed coach: what the screen, the phone, the terminal and the ear show.
- * Plain data without pointers. NaN: not known, never 0. Percent of nominal speed; + fast.
+ * Record of one moment of the coach: what the screen, the phone, the terminal and the ear show.
+ * Plain data without pointers. NaN: not known, never 0.
+ *
+ * Speed: percent of nominal speed; + fast. When another quantity is adjusted, the fields named
+ * _percent carry that one in its own unit, us or dB (base/adjust.h); only tape_error_percent does not.
  */
 #ifndef ES_BASE_TRIM_SNAPSHOT_H
 #define ES_BASE_TRIM_SNAPSHOT_H
+
+#include "evenspool/base/adjust.h"
+#include "evenspool/base/pair_view.h"
 
 #include <stddef.h>
 
@@ -31,7 +37,8 @@ typedef struct es_nudge {
 } es_nudge;
 
 typedef struct es_trim_snapshot {
-    double time_s; /* of the source's own frames                                   */
+    es_adjust adjust; /* what is adjusted                                          */
+    double time_s;    /* of the source's own frames                                */
     es_trim_state state;
     double error_percent; /* certificate and clock taken off; NaN unless reading or there */
     double u95_percent;   /* likewise                                                     */
@@ -67,6 +74,7 @@ typedef struct es_trim_snapshot {
     char reason[ES_TRIM_REASON_ROOM];        /* why there is no reading: "silence", "other-sound",
                              "two-tones", "wrong-tone", "unusual-tone", "dropout", "gone"; or why to
                              look first: "range", "flutter", "drift", "no-progress"; else ""  */
+    es_pair_view pair;                       /* both channels; speed: nothing is known of them */
     char note[ES_TRIM_NOTE_ROOM]; /* a sentence to be kept in mind: the tone could be taken for
                              another; "": none                                               */
 } es_trim_snapshot;

@@ -38,12 +38,16 @@ typedef struct es_trim_config {
     double rate_hz;    /* sample rate [Hz], 8000 .. 384000                                      */
     int channels;      /* 1 .. 64                                                               */
     int channel;       /* 0 = choose the better one, else 1 .. channels                         */
+    es_adjust adjust;  /* what is adjusted                                                      */
     double nominal_hz; /* 0 = the test tone nearest to what is heard; else 300 .. 0.4 rate      */
     double tape_error; /* fraction, + : its recording deck was fast; NaN = not known            */
     double tape_u;     /* its standard uncertainty, fraction; NaN = not known                   */
     double clock_ppm;  /* + : the sound card samples fast; NaN = not known                      */
-    double target;     /* speed error wanted [fraction], +-0.1                                  */
-    double tolerance;  /* either way [fraction], 0.0001 .. 0.05                                 */
+    /* What is wanted, and how near is near enough. Speed: fractions, +-0.1 and 0.0001 .. 0.05; else
+     * the unit and the limits of base/adjust.h. */
+    double target, tolerance;
+    double
+        reference_dbfs; /* level: what counts as 0 dB [dBFS of a sine]; NaN: what is heard first */
     double hold_s; /* quiet time after the tool was taken away, for the final reading, 1 .. 60 */
     es_geometry geometry; /* capstan and tape thickness give its turning time; 0 = found by ear */
     es_trim_limits limits;
@@ -51,6 +55,9 @@ typedef struct es_trim_config {
 
 /* Target 0, tolerance 0.1 %, hold 3 s, a cassette deck of unknown sizes. */
 es_trim_config es_trim_defaults(double rate_hz, int channels);
+
+/* The same for another quantity, with its usual tolerance. */
+es_trim_config es_trim_defaults_for(es_adjust adjust, double rate_hz, int channels);
 
 /* ES_ERR_ARG (error says which field), ES_ERR_NOMEM. *out is NULL on error. */
 es_status es_trim_create(const es_trim_config *config, es_trim **out, es_error *error);
@@ -72,7 +79,7 @@ void es_trim_now(const es_trim *trim, es_trim_snapshot *out);
 /* The session so far. */
 void es_trim_session_of(const es_trim *trim, es_trim_session *out);
 
-/* Another target and tolerance (fractions) from now on. ES_ERR_ARG: out of range;
+/* Another target and tolerance (as in the configuration) from now on. ES_ERR_ARG: out of range;
  * nothing changes. */
 es_status es_trim_aim(es_trim *trim, double target, double tolerance);
 
