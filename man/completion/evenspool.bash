@@ -3,7 +3,7 @@ _evenspool() {
     local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]}
     local verb=${COMP_WORDS[1]}
     if [[ $COMP_CWORD -eq 1 ]]; then
-        COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape deck trust export import help --help --version' -- "$word"))
+        COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape deck trust export import clock help --help --version' -- "$word"))
         return
     fi
     if [[ $verb == tape ]]; then
@@ -177,6 +177,8 @@ _evenspool() {
     export:--out|export:-o) COMPREPLY=($(compgen -f -- "$word")); return ;;
     export:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
     import:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    clock:--input) COMPREPLY=(); return ;;
+    clock:--seconds) COMPREPLY=(); return ;;
     help:--completion) COMPREPLY=($(compgen -W ' bash zsh fish' -- "$word")); return ;;
     esac
     if [[ $word == -* ]]; then
@@ -202,6 +204,7 @@ _evenspool() {
         trust-remove) COMPREPLY=($(compgen -W '--records --json --with-history --help' -- "$word")) ;;
         export) COMPREPLY=($(compgen -W '--out --records --force --json --help' -- "$word")) ;;
         import) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
+        clock) COMPREPLY=($(compgen -W '--input --seconds --json --help' -- "$word")) ;;
         help) COMPREPLY=($(compgen -W '--man --completion --help' -- "$word")) ;;
         esac
         return
@@ -228,7 +231,8 @@ _evenspool() {
     trust-remove) COMPREPLY=() ;;
     export) COMPREPLY=() ;;
     import) COMPREPLY=($(compgen -f -- "$word")) ;;
-    help) COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape deck trust export import help' -- "$word")) ;;
+    clock) COMPREPLY=() ;;
+    help) COMPREPLY=($(compgen -W 'check rehearse trim inputs bench tape deck trust export import clock help' -- "$word")) ;;
     esac
 }
 complete -o filenames -F _evenspool evenspool

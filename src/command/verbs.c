@@ -5,7 +5,7 @@
 static const es_verb *const verbs[] = {&es_verb_check,  &es_verb_rehearse, &es_verb_trim,
                                        &es_verb_inputs, &es_verb_bench,    &es_verb_tape,
                                        &es_verb_deck,   &es_verb_trust,    &es_verb_export,
-                                       &es_verb_import, &es_verb_help};
+                                       &es_verb_import, &es_verb_clock,    &es_verb_help};
 #define VERBS (sizeof verbs / sizeof *verbs)
 
 const es_verb *es_verb_at(size_t index)

@@ -147,6 +147,13 @@ size_t es_input_waiting(const es_input *input);
 /* The number of the next frame to be taken, counted since _open. */
 int64_t es_input_frame(const es_input *input);
 
+/*
+ * The last block that came: by when_ns [ns of a steady clock that the system may steer, CLOCK_MONOTONIC]
+ * `frames` had come in all since _open, those not counted that were lost. 0: none came yet. Look before
+ * taking: a gap of that time is then found by the taking.
+ */
+int es_input_stamp(const es_input *input, int64_t *frames, int64_t *when_ns);
+
 es_line_facts es_input_facts(const es_input *input);
 es_input_counts es_input_counts_now(const es_input *input);
 

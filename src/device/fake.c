@@ -41,6 +41,12 @@ struct es_fake {
     void *hearer;
 };
 
+/* At which the stream's place samples in truth. */
+static double true_rate_hz(const fake_stream *s)
+{
+    return s->wish.rate_hz * (1.0 + 1e-6 * s->fake->script.clock_ppm[s->place]);
+}
+
 /* --- sound --------------------------------------------------------------------------------- */
 
 static void sample_at(const es_fake *f, int64_t frame, double rate_hz, float two[2])
@@ -71,16 +77,16 @@ static void play(fake_stream *s, size_t count)
     }
     for (size_t i = 0; i < count; i++) {
         float two[2];
-        sample_at(f, s->begin_frame + s->moved + (int64_t)i, s->wish.rate_hz, two);
+        sample_at(f, s->begin_frame + s->moved + (int64_t)i, true_rate_hz(s), two);
         for (size_t c = 0; c < channels && c < 2; c++)
             frames[i * channels + c] = two[c];
     }
     s->wish.take(s->wish.who, frames, count, overflowed);
 }
 
-static int64_t frame_of(const es_fake *f, double rate_hz)
+static int64_t frame_of(const fake_stream *s)
 {
-    return (int64_t)floor((double)f->now_ns * 1e-9 * rate_hz + 1e-6);
+    return (int64_t)floor((double)s->fake->now_ns * 1e-9 * true_rate_hz(s) + 1e-6);
 }
 
 static void catch_up(fake_stream *s)
@@ -89,7 +95,7 @@ static void catch_up(fake_stream *s)
     if (!s->running || f->gone[s->place] || f->silent[s->place] ||
         f->now_ns < f->stalled_to_ns[s->place])
         return;
-    int64_t due = frame_of(f, s->wish.rate_hz) - s->begin_frame - s->moved;
+    int64_t due = frame_of(s) - s->begin_frame - s->moved;
     while (due > 0) {
         size_t count = due < BLOCK ? (size_t)due : BLOCK;
         play(s, count);
@@ -251,7 +257,7 @@ static es_status start(void *self, void *stream, es_error *error)
     if (f->gone[s->place])
         return es_fail(error, ES_ERR_DEVICE, "device-gone", "%s does not answer.",
                        f->script.places[s->place].name);
-    s->begin_frame = frame_of(f, s->wish.rate_hz);
+    s->begin_frame = frame_of(s);
     s->moved = 0;
     s->running = 1;
     return ES_OK;

@@ -9,8 +9,9 @@
  *
  *   place IN OUT RATE NAME    a place: channels in and out, listed rate [Hz], name (may have spaces)
  *   only RATE                 the place above refuses every other rate
+ *   clock PPM                 the place above samples that many millionths fast
  *   tone HZ PEAK              what is heard: channel 1 a sine, channel 2 (frame mod 2^23) / 2^23,
- *                             frame = time x rate; a frame that was lost is not heard again
+ *                             frame = time x true rate; a frame that was lost is not heard again
  *   raw PATH                  instead: stereo float frames from a file, then silence
  *   at SECONDS WHAT [NAME]    for the place NAME, without one the first:
  *      overflow               the next block is told to come after a loss (of an output: after it

@@ -91,6 +91,9 @@ static int read_line(es_fake_script *s, const char *line)
         return read_event(s, line);
     if (strncmp(line, "only ", 5) == 0)
         return s->place_count > 0 && sscanf(line, "only %lf", &s->only_hz[s->place_count - 1]) == 1;
+    if (strncmp(line, "clock ", 6) == 0)
+        return s->place_count > 0 &&
+               sscanf(line, "clock %lf", &s->clock_ppm[s->place_count - 1]) == 1;
     if (strncmp(line, "raw ", 4) == 0)
         return sscanf(line, "raw %255[^\n]", s->raw) == 1;
     return sscanf(line, "tone %lf %lf", &s->tone_hz, &s->peak) == 2;

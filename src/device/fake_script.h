@@ -29,6 +29,7 @@ typedef struct es_fake_event {
 typedef struct es_fake_script {
     es_place places[ES_FAKE_PLACES];
     double only_hz[ES_FAKE_PLACES]; /* 0: any */
+    double clock_ppm[ES_FAKE_PLACES];
     size_t place_count;
     es_fake_event events[ES_FAKE_EVENTS]; /* in order of time */
     size_t event_count;

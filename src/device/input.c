@@ -14,6 +14,8 @@ struct es_input {
     es_ring *ring;
     es_pace pace; /* the sound system's thread's while the stream runs */
     _Atomic int64_t overflows, silent;
+    _Atomic uint64_t stamp_turn; /* odd: the stamp is being written */
+    _Atomic int64_t stamp_frames, stamp_ns;
 };
 
 es_input_settings es_input_defaults(void)
@@ -35,6 +37,16 @@ static int settings_are_sound(const es_input_settings *s)
 
 /* --- on the sound system's thread ------------------------------------------------------- */
 
+/* A reader that sees a part of the next stamp sees that the turn went on, too. */
+static void stamp(es_input *in, int64_t now_ns)
+{
+    int64_t frames = es_ring_written(in->ring) + es_ring_dropped(in->ring);
+    atomic_fetch_add_explicit(&in->stamp_turn, 1, memory_order_relaxed);
+    atomic_store_explicit(&in->stamp_frames, frames, memory_order_release);
+    atomic_store_explicit(&in->stamp_ns, now_ns, memory_order_release);
+    atomic_fetch_add_explicit(&in->stamp_turn, 1, memory_order_release);
+}
+
 static void take_block(void *who, const float *frames, size_t count, int overflowed, int64_t now_ns)
 {
     es_input *in = who;
@@ -52,6 +64,7 @@ static void take_block(void *who, const float *frames, size_t count, int overflo
             in->ring,
             (es_gap){.reasons = ES_GAP_SILENT, .since_frame = since > 0 ? since : 0, .lost = lost});
     }
+    stamp(in, now_ns);
 }
 
 static void begin(void *who, int64_t away_ns)
@@ -157,4 +170,16 @@ es_input_counts es_input_counts_now(const es_input *in)
                                  atomic_load_explicit(&in->overflows, memory_order_relaxed),
                              .dropped = es_ring_dropped(in->ring),
                              .silent = atomic_load_explicit(&in->silent, memory_order_relaxed)};
+}
+
+int es_input_stamp(const es_input *in, int64_t *frames, int64_t *when_ns)
+{
+    uint64_t before, after;
+    do {
+        before = atomic_load_explicit(&in->stamp_turn, memory_order_acquire);
+        *frames = atomic_load_explicit(&in->stamp_frames, memory_order_acquire);
+        *when_ns = atomic_load_explicit(&in->stamp_ns, memory_order_acquire);
+        after = atomic_load_explicit(&in->stamp_turn, memory_order_relaxed);
+    } while (before != after || before % 2 != 0);
+    return before > 0;
 }

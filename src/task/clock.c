@@ -181,15 +181,21 @@ static double step_at(const stretch *s, size_t k)
     return fabs(median(after, SIDE) - median(before, SIDE));
 }
 
+static double raw_step_at(const stretch *s, size_t k)
+{
+    return fabs(s->at[k].lag_s - s->at[k - 1].lag_s);
+}
+
 static double jump_limit(const stretch *s)
 {
     double steps[SLOTS];
     for (size_t k = 1; k < s->count; k++)
-        steps[k - 1] = fabs(s->at[k].lag_s - s->at[k - 1].lag_s);
+        steps[k - 1] = raw_step_at(s, k);
     return fmax(JUMP_S, JUMP_TIMES * median(steps, s->count - 1));
 }
 
-/* The first slot from `from` on at which a jump begins a new level; count: none. */
+/* The first slot from `from` on at which a jump begins a new level; count: none. The medians find it
+ * up to a slot or two too early, the slots themselves tell it to the slot. */
 static size_t next_jump(const stretch *s, size_t from, double limit)
 {
     size_t k = from + SIDE;
@@ -198,19 +204,37 @@ static size_t next_jump(const stretch *s, size_t from, double limit)
     if (k + SIDE > s->count)
         return s->count;
     size_t sharpest = k;
-    for (size_t i = k; i < k + SIDE && i + SIDE <= s->count; i++)
-        if (step_at(s, i) > step_at(s, sharpest))
+    for (size_t i = k; i < k + SIDE; i++)
+        if (raw_step_at(s, i) > raw_step_at(s, sharpest))
             sharpest = i;
     return sharpest;
+}
+
+/* At either end too little is left to tell a jump from a late slot: neither counts. */
+static void trim_ends(stretch *s, double limit)
+{
+    size_t begin = 0;
+    for (size_t k = 1; k < SIDE; k++) {
+        if (raw_step_at(s, k) > limit)
+            begin = k;
+        if (raw_step_at(s, s->count - k) > limit)
+            s->count -= k;
+    }
+    for (size_t i = begin; i < s->count; i++)
+        s->at[i - begin] = s->at[i];
+    s->count -= begin;
 }
 
 /* Leaves the longest part between two jumps. */
 static void cut_at_jumps(stretch *s)
 {
+    if (s->count <= 4 * SIDE)
+        return;
     size_t best = 0, best_count = 0;
-    double limit = s->count > 2 * SIDE ? jump_limit(s) : 0.0;
+    double limit = jump_limit(s);
+    trim_ends(s, limit);
     for (size_t from = 0; from < s->count;) {
-        size_t to = s->count > 2 * SIDE ? next_jump(s, from, limit) : s->count;
+        size_t to = next_jump(s, from, limit);
         s->jumps += to < s->count;
         if (to - from > best_count) {
             best = from;

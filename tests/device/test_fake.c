@@ -198,6 +198,8 @@ static void refuses_scripts_it_does_not_understand(void **state)
         "place 2 0 48000 line\nat 1 lose 0",
         "place 2 0 48000 line\nat 1 unplug other",
         "tone 3150",
+        "clock 20",
+        "place 2 0 48000 line\nclock fast",
     };
     for (size_t i = 0; i < COUNT(scripts); i++) {
         es_sound *s;

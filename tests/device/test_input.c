@@ -335,6 +335,25 @@ static void opens_one_channel_only_where_there_is_one(void **state)
     end(in);
 }
 
+static void stamps_say_how_much_came_by_when(void **state)
+{
+    (void)state;
+    es_input *in = start_with("place 2 0 48000 line\nclock 500\nat 12 lose 480\n", NULL);
+    int64_t frames, when_ns, first, first_ns;
+    assert_int_equal(es_input_stamp(in, &frames, &when_ns), 0);
+    es_fake_run(fake, 2.0);
+    assert_int_equal(es_input_stamp(in, &first, &first_ns), 1);
+    assert_int_equal(first_ns, 2000000000);
+    es_fake_run(fake, 8.0);
+    assert_int_equal(es_input_stamp(in, &frames, &when_ns), 1);
+    assert_int_equal(when_ns, 10000000000);
+    assert_int_equal(frames - first, 8 * 48024); /* 500 ppm of 48000 are 24 */
+    es_fake_run(fake, 8.0);
+    assert_int_equal(es_input_stamp(in, &frames, &when_ns), 1);
+    assert_int_equal(frames, 18 * 48024 - 480); /* what was lost did not come */
+    end(in);
+}
+
 static void taking_never_allocates(void **state)
 {
     (void)state;
@@ -366,6 +385,7 @@ int main(void)
         cmocka_unit_test(says_why_an_input_can_not_be_used),
         cmocka_unit_test(takes_another_rate_when_48000_is_refused),
         cmocka_unit_test(opens_one_channel_only_where_there_is_one),
+        cmocka_unit_test(stamps_say_how_much_came_by_when),
         cmocka_unit_test(taking_never_allocates),
     };
     return cmocka_run_group_tests_name("device/input", tests, NULL, NULL);

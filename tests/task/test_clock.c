@@ -241,6 +241,22 @@ static void no_line_runs_across_a_loss(void **state)
         assert_int_equal(f.interruptions, 1);
         assert_near(f.error_ppm, 30.0, 0.01);
         assert_true(f.used_s > 10.9 && f.used_s < 12.3); /* the longer part */
+        assert_true(f.u_ppm < 0.01);
+        es_clock_destroy(c);
+    }
+}
+
+static void a_loss_at_either_end_does_not_tilt_the_line(void **state)
+{
+    (void)state;
+    static const int places[] = {5, 30, 1970, 1999};
+    for (size_t k = 0; k < COUNT(places); k++) {
+        es_clock *c = new_clock();
+        for (int i = 1; i <= 2000; i++)
+            es_clock_push(c, 0.01 * i + (i > places[k] ? 0.05 : 0.0), 480 * i);
+        es_clock_figures f = es_clock_figures_of(c);
+        assert_near(f.error_ppm, 0.0, 0.01);
+        assert_true(f.used_s > 19.0);
         es_clock_destroy(c);
     }
 }
@@ -332,6 +348,7 @@ int main(void)
         cmocka_unit_test(the_reference_adds_what_it_may_be_off_by),
         cmocka_unit_test(too_little_is_not_known),
         cmocka_unit_test(no_line_runs_across_a_loss),
+        cmocka_unit_test(a_loss_at_either_end_does_not_tilt_the_line),
         cmocka_unit_test(what_is_not_certain_is_taken_back),
         cmocka_unit_test(hours_take_no_more_room),
         cmocka_unit_test(what_goes_backward_is_left_out),

@@ -8,6 +8,8 @@
 #ifndef ES_BASE_CLOCK_RESULT_H
 #define ES_BASE_CLOCK_RESULT_H
 
+#include "evenspool/base/notes.h"
+
 #include <stdint.h>
 
 /* The straight line through what came and when. */
@@ -51,6 +53,11 @@ typedef struct es_clock_result {
     es_clock_reference reference;
     double line_u95_ppm; /* without what the reference may be off by                 */
     double u95_ppm;      /* with it                                                  */
+    double clock_ppm;    /* to be told to the other verbs; NaN: not sure enough     */
+    es_notes notes;
 } es_clock_result;
+
+/* What a correction may leave: check and trim reckon with +-5 ppm once a clock's error is given. */
+#define ES_CLOCK_GOOD_PPM 5.0
 
 #endif
