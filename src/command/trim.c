@@ -106,8 +106,8 @@ static int keep_job(job *j, const es_trim_session *session)
     es_ledger_use use = {j->asked.records, 0};
     char *found = NULL, *left = NULL;
     int64_t id;
-    if (!j->ledger)
-        return ES_EXIT_DONE;
+    if (!j->ledger || (isnan(session->as_left.error_percent) && session->nudge_count == 0))
+        return ES_EXIT_DONE; /* or nothing came of it */
     es_status status = es_trim_reading_to_json(&session->as_found, "as-found", &found);
     if (status == ES_OK)
         status = es_session_to_json(session, 1, &left);

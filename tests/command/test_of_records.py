@@ -305,6 +305,19 @@ class Tapes(Case):
         self.assertIn(b"Kept as reading 3", streamed.stdout)
         self.assertEqual(self.everything()["readings"][2]["capture_sha256"], "")
 
+    def test_the_decks_sizes_name_the_part(self):
+        """Capstan: v = pi f (d + h), 4.7625 cm/s and 18 um of tape."""
+        self.run_it("rehearse", "bent-capstan", "--seconds", "30", "-o", "bent.wav")
+        swing = self.json_of("check", "bent.wav")["components"][0]
+        self.assertEqual(swing["suspect"], "capstan or belt")
+        around = 47.625 / (math.pi * swing["rate_hz"])
+        self.run_it("deck", "edit", "Attic", "--capstan", f"{around - 0.018:.4f}")
+        kept = self.json_of("check", "--deck", "Attic", "bent.wav")["components"][0]
+        self.assertEqual(kept["suspect"], "capstan")
+        other = self.json_of("check", "--deck", "Attic", "--capstan", f"{1.4 * around:.4f}",
+                             "bent.wav")["components"][0]
+        self.assertNotEqual(other["suspect"], "capstan")  # what is said now counts
+
     def test_what_does_not_go_together(self):
         self.run_it("trust", "tape", "T1", "--recorded-on", "Attic")
         for words, code, says in (
