@@ -75,7 +75,8 @@ void es_speed_kernel_spot(double fraction, es_speed_spot *spot)
 {
     double place = fraction * STEPS;
     size_t row = (size_t)place; /* the second of the four, but at the ends */
-    row = row < 1 ? 0 : row > STEPS - 2 ? STEPS - 3 : row - 1;
+    row -= row > 0;
+    row = row < STEPS - 3 ? row : STEPS - 3;
     double a = place - (double)row, b = a - 1.0, c = a - 2.0, d = a - 3.0; /* Lagrange's cubic */
     spot->row = row;
     spot->by[0] = (float)(b * c * d * (-1.0 / 6.0));

@@ -14,9 +14,10 @@
 #define LOST_S 0.5       /* of missing tone: listen for it anew                        */
 #define SPEED_KEPT_S 8.0 /* speed samples not taken are dropped after this             */
 #define FULL_SCALE 0.9999f
-#define LOOK_OFTEN_S 20.0  /* a look a second at first, then one in four                 */
-#define MATE_ALWAYS_S 60.0 /* the other channel: all the time at first, then a second in eight */
-#define MATE_EVERY_S 8
+#define LOOK_OFTEN_S 20.0 /* a look a second at first, then one in eight                */
+#define LOOK_SELDOM_S 8.0
+#define MATE_ALWAYS_S 60.0 /* the other channel: all the time at first, then a second in sixteen */
+#define MATE_EVERY_S 16
 #define MISSING_S 0.1 /* shorter is the null of a beat, longer is no tone */
 #define LEVEL_S 0.5   /* of the running mean of the tone's level */
 #define SPEED_ROOM ((size_t)(SPEED_KEPT_S * ES_READINGS_HZ))
@@ -300,7 +301,7 @@ static void take_look(es_check *c)
     }
     if (c->looking == 1) {
         double since_s = (double)(c->frames - c->tuned_at) / c->config.rate_hz;
-        c->next_look += frame_at(since_s < LOOK_OFTEN_S ? 1.0 : 4.0, c->config.rate_hz);
+        c->next_look += frame_at(since_s < LOOK_OFTEN_S ? 1.0 : LOOK_SELDOM_S, c->config.rate_hz);
         c->looking = 0;
     }
 }
