@@ -30,11 +30,12 @@ struct es_rehearsal {
     es_gauss gauss;
     es_motion motion;
     es_sound sound;
-    int64_t first;   /* frame at which the present chunk begins             */
-    size_t used;     /* frames of it that were handed out; all: none is left */
-    moment steady;   /* when the deck was up to speed                        */
-    moment stopping; /* when it began to stop                                */
-    tally tally;     /* of the chunks before this one                        */
+    es_wideband *wideband; /* NULL: the tape carries the tone */
+    int64_t first;         /* frame at which the present chunk begins             */
+    size_t used;           /* frames of it that were handed out; all: none is left */
+    moment steady;         /* when the deck was up to speed                        */
+    moment stopping;       /* when it began to stop                                */
+    tally tally;           /* of the chunks before this one                        */
 };
 
 /* --- life ------------------------------------------------------------------------- */
@@ -53,13 +54,21 @@ es_status es_rehearsal_create(const es_scenario *scenario, double rate_hz, es_re
     r->used = ES_CHUNK;
     es_gauss_prepare(&r->gauss);
     es_motion_start(&r->motion, &r->scenario, rate_hz, &r->gauss);
-    es_sound_start(&r->sound, &r->scenario, rate_hz, &r->gauss);
+    if (scenario->carries == ES_CARRIES_BROADBAND &&
+        es_wideband_create(scenario, rate_hz, &r->wideband) != ES_OK) {
+        es_rehearsal_destroy(r);
+        return ES_ERR_NOMEM;
+    }
+    es_sound_start(&r->sound, &r->scenario, rate_hz, &r->gauss, r->wideband);
     *out = r;
     return ES_OK;
 }
 
 void es_rehearsal_destroy(es_rehearsal *r)
 {
+    if (!r)
+        return;
+    es_wideband_destroy(r->wideband);
     free(r);
 }
 
@@ -68,10 +77,21 @@ int64_t es_rehearsal_length(const es_rehearsal *r)
     return llround(r->scenario.length_s * r->rate_hz);
 }
 
+void es_rehearsal_turn(es_rehearsal *r, es_screw screw, double turns)
+{
+    es_trimmer *const screws[] = {[ES_SCREW_SPEED] = &r->motion.trimmer,
+                                  [ES_SCREW_AZIMUTH] = &r->sound.azimuth,
+                                  [ES_SCREW_LEVEL_LEFT] = &r->sound.level[0],
+                                  [ES_SCREW_LEVEL_RIGHT] = &r->sound.level[1]};
+    if (!isfinite(turns) || (unsigned)screw >= sizeof screws / sizeof *screws)
+        return;
+    es_trimmer_turn(screws[screw], turns);
+    es_sound_turned(&r->sound);
+}
+
 void es_rehearsal_turn_trimmer(es_rehearsal *r, double turns)
 {
-    if (isfinite(turns))
-        es_trimmer_turn(&r->motion.trimmer, turns);
+    es_rehearsal_turn(r, ES_SCREW_SPEED, turns);
 }
 
 /* --- bookkeeping ------------------------------------------------------------------ */
@@ -307,12 +327,12 @@ static void tell_sound(const es_rehearsal *r, es_rehearsal_truth *t)
     const es_sound *o = &r->sound;
     int stereo = r->scenario.dead == ES_DEAD_NONE;
     for (int c = 0; c < 2; c++) {
-        t->level_fs[c] = fabs(o->amplitude[c][0]);
+        t->level_fs[c] = fabs(o->heads.amplitude[c][0]);
         t->snr_db[c] =
             t->level_fs[c] > 0.0 ? es_db(t->level_fs[c] / sqrt(2.0) / o->noise) : (double)NAN;
     }
     t->level_difference_db = stereo ? es_db(t->level_fs[1] / t->level_fs[0]) : (double)NAN;
-    t->delay_us = stereo ? 1e6 * o->lag / t->heard_hz : (double)NAN;
+    t->delay_us = stereo ? 1e6 * o->heads.lag / t->heard_hz : (double)NAN;
     t->delay_period_us = 1e6 / t->heard_hz;
     t->opposed = r->scenario.opposed;
     t->dropouts = o->dropouts.begun;

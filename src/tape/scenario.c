@@ -44,6 +44,8 @@ es_scenario es_scenario_defaults(void)
                      .motor_s = 0.15,
                      .random = {.low_hz = 0.5, .high_hz = 50.0},
                      .scrape = {.low_hz = 1000.0, .high_hz = 3000.0},
+                     .azimuth_screw = {60.0, 0, 4.0, 4.0, 0.5}, /* common practice, no source */
+                     .level_trimmer = {16.0, 0, 3.0, 0.75, 0.5},
                      .tone_hz = 3150.0,
                      .level_dbfs = -10.0,
                      .snr_db = HUGE_VAL,

@@ -81,6 +81,11 @@ static const builtin builtins[] = {
      "trimmer-range = 4 turns\nmotor-time = 0.2 s\nrandom-flutter = 0.06 %\n"
      "capstan-flutter = 0.05 %\npinch-roller-flutter = 0.04 %\nmotor-flutter = 0.01 %\n"
      "snr = 45 dB\nlength = 3600 s\nstart-ramp = 0.4 s\n"},
+    {"leaning-head",
+     "For practice: the right channel is 50 us late, and the azimuth screw has a little play.",
+     HEALTHY "azimuth = 9.1 arcmin\ncarries = broadband\nlength = 3600 s\n"},
+    {"uneven-levels", "For practice: both channels too soft, the right one more so.",
+     HEALTHY "tone = 315 Hz\nlevel = -13.4 dBFS\nbalance = -2.2 dB\nlength = 3600 s\n"},
 };
 
 enum { BUILTINS = sizeof builtins / sizeof *builtins };

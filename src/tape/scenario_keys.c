@@ -21,6 +21,12 @@
     NUMBER(name, flutter[part][0], "%", -2, 0.0, 10.0), \
     NUMBER(name "-2", flutter[part][1], "%", -2, 0.0, 10.0), \
     NUMBER(name "-3", flutter[part][2], "%", -2, 0.0, 10.0)
+#define SCREW(name, field, unit, most) \
+    NUMBER(name "-gain", field.per_turn, unit, 0, 0.0, most), \
+    WORD(name "-sense", field.anticlockwise_is_more, "clockwise", "anticlockwise"), \
+    NUMBER(name "-backlash", field.backlash_deg, "deg", 0, 0.0, 180.0), \
+    NUMBER(name "-range", field.range_turns, "turns", 0, 0.05, 50.0), \
+    NUMBER(name "-start", field.start, "%", -2, 0.0, 100.0)
 #define WOBBLE(name, i) \
     NUMBER(name "-rate", wobble[i].rate_hz, "Hz", 0, 0.0, 2000.0), \
     NUMBER(name, wobble[i].peak, "%", -2, 0.0, 10.0)
@@ -79,6 +85,7 @@ static const es_scenario_key keys[] = {
     NUMBER("scrape-low", scrape.low_hz, "Hz", 0, 20.0, 20000.0),
     NUMBER("scrape-high", scrape.high_hz, "Hz", 0, 20.0, 20000.0),
 
+    WORD("carries", carries, "tone", "broadband"),
     NUMBER("tone", tone_hz, "Hz", 0, 20.0, 40000.0),
     NUMBER("second-harmonic", second, "%", -2, 0.0, 100.0),
     NUMBER("third-harmonic", third, "%", -2, 0.0, 100.0),
@@ -88,6 +95,8 @@ static const es_scenario_key keys[] = {
     NUMBER("tone-off", tone_off_s, "s", 0, 0.0, 3600.0),
 
     NUMBER("azimuth", azimuth_arcmin, "arcmin", 0, -120.0, 120.0),
+    SCREW("azimuth-screw", azimuth_screw, "arcmin/turn", 600.0),
+    SCREW("level-trimmer", level_trimmer, "dB/turn", 100.0),
     NUMBER("head-spacing", head_spacing_m, "um", -6, 0.0, 50.0),
     WORD("polarity", opposed, "same", "opposed"),
     WORD("dead-channel", dead, "none", "left", "right"),

@@ -18,32 +18,60 @@ static double wavelength(const es_scenario *s)
     return s->geometry.speed_m_s * (1.0 + s->tape_error) / s->tone_hz;
 }
 
-static double slant(const es_scenario *s)
+/* Tangent of the head's tilt as its screw stands. */
+static double slant(const es_sound *o)
 {
-    return tan(s->azimuth_arcmin / 60.0 * ES_PI / 180.0);
+    double angle = o->scenario->azimuth_arcmin + es_trimmer_wanted(&o->azimuth);
+    return tan(angle / 60.0 * ES_PI / 180.0);
 }
 
 /* What the head loses at the harmonic, as a factor. */
-static double head_loss(const es_scenario *s, double harmonic)
+static double head_loss(const es_sound *o, double harmonic)
 {
+    const es_scenario *s = o->scenario;
     double length = wavelength(s) / harmonic;
-    double x = ES_PI * s->track_width_m * fabs(slant(s)) / length;
+    double x = ES_PI * s->track_width_m * fabs(slant(o)) / length;
     double azimuth = x > 1e-9 ? fabs(sin(x) / x) : 1.0;
     return azimuth * exp(-ES_TWO_PI * s->head_spacing_m / length);
 }
 
-static void start_tone(es_sound *o, const es_scenario *s)
+/* As the trimmers stand; both channels like the left one, before balance and polarity. */
+static double turned_up(const es_sound *o, int channel)
 {
+    double db = es_trimmer_wanted(&o->level[channel]);
+    return db == 0.0 ? 1.0 : es_amplitude(db);
+}
+
+static es_heads heads_now(const es_sound *o)
+{
+    const es_scenario *s = o->scenario;
+    es_heads heads = {.lag = s->track_spacing_m * slant(o) / wavelength(s),
+                      .spread = s->track_width_m * fabs(slant(o)) / wavelength(s)};
     double shares[3] = {1.0, s->second, s->third};
+    double right = es_amplitude(s->balance_db) * (s->opposed ? -1.0 : 1.0);
+    double rms = es_amplitude(s->level_dbfs) / sqrt(2.0); /* the power that the tone would have */
     for (int h = 0; h < 3; h++) {
         int fits = (h + 1) * s->tone_hz < 0.45 * o->rate_hz;
-        double left = fits ? es_amplitude(s->level_dbfs) * shares[h] * head_loss(s, h + 1.0) : 0.0;
-        double right = left * es_amplitude(s->balance_db) * (s->opposed ? -1.0 : 1.0);
-        o->amplitude[0][h] = s->dead == ES_DEAD_LEFT ? 0.0 : left;
-        o->amplitude[1][h] = s->dead == ES_DEAD_RIGHT ? 0.0 : right;
+        double left = fits ? es_amplitude(s->level_dbfs) * shares[h] * head_loss(o, h + 1.0) : 0.0;
+        heads.amplitude[0][h] = s->dead == ES_DEAD_LEFT ? 0.0 : left * turned_up(o, 0);
+        heads.amplitude[1][h] = s->dead == ES_DEAD_RIGHT ? 0.0 : left * right * turned_up(o, 1);
     }
+    heads.gain[0] = s->dead == ES_DEAD_LEFT ? 0.0 : rms * turned_up(o, 0);
+    heads.gain[1] = s->dead == ES_DEAD_RIGHT ? 0.0 : rms * right * turned_up(o, 1);
+    return heads;
+}
+
+static void start_heads(es_sound *o, const es_scenario *s)
+{
+    o->azimuth = es_trimmer_of_screw(&s->azimuth_screw);
+    o->level[0] = o->level[1] = es_trimmer_of_screw(&s->level_trimmer);
     o->waves_per_step = s->geometry.speed_m_s / (wavelength(s) * o->true_rate_hz);
-    o->lag = s->track_spacing_m * slant(s) / wavelength(s);
+    o->heads = o->heads_before = heads_now(o);
+}
+
+void es_sound_turned(es_sound *o)
+{
+    o->turned = 1;
 }
 
 static int64_t gap_frames(es_sound *o)
@@ -53,14 +81,16 @@ static int64_t gap_frames(es_sound *o)
     return (int64_t)(gap_s * o->rate_hz) + 1;
 }
 
-void es_sound_start(es_sound *o, const es_scenario *s, double rate_hz, const es_gauss *gauss)
+void es_sound_start(es_sound *o, const es_scenario *s, double rate_hz, const es_gauss *gauss,
+                    const es_wideband *wideband)
 {
     memset(o, 0, sizeof *o);
     o->scenario = s;
     o->gauss = gauss;
     o->rate_hz = rate_hz;
     o->true_rate_hz = rate_hz * (1.0 + s->clock_error);
-    start_tone(o, s);
+    o->wideband = wideband;
+    start_heads(o, s);
     o->noise = es_amplitude(s->level_dbfs) / sqrt(2.0) * es_amplitude(-s->snr_db);
     o->noise_rng[0] = es_rng_seeded(s->seed, STREAM_LEFT);
     o->noise_rng[1] = es_rng_seeded(s->seed, STREAM_RIGHT);
@@ -147,18 +177,51 @@ static void move_tape(es_sound *o, const es_motion *m)
         o->at[i + 1] = o->at[i] + m->speed[i] * o->waves_per_step;
 }
 
+/* From the chunk's beginning to its end. */
+static double on_the_way(double before, double now, int i)
+{
+    return before + (now - before) * ((double)(i + 1) / ES_CHUNK);
+}
+
 static void fill_tone(es_sound *o, int channel)
 {
-    double *to = o->channel[channel], lag = channel ? o->lag : 0.0;
+    double *to = o->channel[channel];
+    const es_heads *before = &o->heads_before, *now = &o->heads;
     memset(to, 0, sizeof o->channel[channel]);
     for (int h = 0; h < 3; h++) {
-        double amplitude = o->amplitude[channel][h], times = h + 1.0;
-        if (amplitude != 0.0)
-            for (int i = 0; i < ES_CHUNK; i++)
-                to[i] += amplitude * es_sine(es_wrap(times * (o->at[i] - lag)));
+        double from = before->amplitude[channel][h], up_to = now->amplitude[channel][h];
+        double times = h + 1.0;
+        if (from != 0.0 || up_to != 0.0)
+            for (int i = 0; i < ES_CHUNK; i++) {
+                double lag = channel ? on_the_way(before->lag, now->lag, i) : 0.0;
+                to[i] += on_the_way(from, up_to, i) * es_sine(es_wrap(times * (o->at[i] - lag)));
+            }
     }
+}
+
+static void fill_broadband(es_sound *o, int channel)
+{
+    const es_heads *before = &o->heads_before, *now = &o->heads;
+    double wave_s =
+        1.0 / o->scenario->tone_hz; /* as recorded: a wave of the tone is the unit of way */
+    for (int i = 0; i < ES_CHUNK; i++) {
+        double lag = channel ? on_the_way(before->lag, now->lag, i) : 0.0;
+        double gain = on_the_way(before->gain[channel], now->gain[channel], i);
+        double at = (double)o->waves + (o->at[i] - lag);
+        double spread = on_the_way(before->spread, now->spread, i);
+        o->channel[channel][i] = gain * es_wideband_at(o->wideband, at * wave_s, spread * wave_s);
+    }
+}
+
+/* What the tape carries, as the channel hears it. */
+static void fill_channel(es_sound *o, int channel)
+{
+    if (o->wideband)
+        fill_broadband(o, channel);
+    else
+        fill_tone(o, channel);
     for (int i = 0; i < ES_CHUNK; i++)
-        to[i] *= o->envelope[i];
+        o->channel[channel][i] *= o->envelope[i];
 }
 
 static void add_noise(es_sound *o, int channel)
@@ -191,10 +254,14 @@ static float limited(double sample, float limit)
 
 void es_sound_chunk(es_sound *o, const es_motion *m, int64_t first)
 {
+    o->heads_before = o->heads;
+    if (o->turned)
+        o->heads = heads_now(o);
+    o->turned = 0;
     move_tape(o, m);
     fill_envelope(o, m, first);
     for (int c = 0; c < 2; c++) {
-        fill_tone(o, c);
+        fill_channel(o, c);
         add_noise(o, c);
     }
     add_hum(o);

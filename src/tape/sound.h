@@ -14,6 +14,7 @@
 
 #include "tape/motion.h"
 #include "tape/noise.h"
+#include "tape/wideband.h"
 
 #include <stdint.h>
 
@@ -25,14 +26,23 @@ typedef struct es_dropouts {
     double floor;      /* amplitude at the bottom                                 */
 } es_dropouts;
 
+typedef struct es_heads {   /* what the heads make of the tape, as the screws stand */
+    double amplitude[2][3]; /* of each channel's harmonics, after head losses; signed */
+    double gain[2];         /* of each channel's broadband sound, signed            */
+    double lag;             /* of the right channel [waves]                         */
+    double spread;          /* of tape under a leaning gap [waves]                  */
+} es_heads;
+
 typedef struct es_sound {
     const es_scenario *scenario;
     const es_gauss *gauss;
     double rate_hz, true_rate_hz;
-    double amplitude[2][3]; /* of each channel's harmonics, after head losses; signed */
-    double waves_per_step;  /* waves that pass in a frame at nominal speed            */
-    double lag;             /* of the right channel [waves]                           */
-    double noise;           /* rms in each channel                                    */
+    const es_wideband *wideband;  /* NULL: the tape carries the tone                 */
+    es_trimmer azimuth, level[2]; /* the screws                                      */
+    int turned;                   /* one of them, since the last chunk               */
+    double waves_per_step;        /* waves that pass in a frame at nominal speed     */
+    es_heads heads, heads_before; /* at the end of the chunk, and where it began     */
+    double noise;                 /* rms in each channel                                    */
     es_rng noise_rng[2];
     double hum_turns, hum_step, hum, buzz;
     es_dropouts dropouts;
@@ -48,7 +58,10 @@ typedef struct es_sound {
 } es_sound;
 
 void es_sound_start(es_sound *sound, const es_scenario *scenario, double rate_hz,
-                    const es_gauss *gauss);
+                    const es_gauss *gauss, const es_wideband *wideband);
+
+/* The screws were turned: from the next chunk on, within its length. */
+void es_sound_turned(es_sound *sound);
 void es_sound_chunk(es_sound *sound, const es_motion *motion, int64_t first);
 
 #endif

@@ -11,6 +11,13 @@ es_trimmer es_trimmer_as_found(const es_scenario_trimmer *s)
                         .high = (1.0 - s->start) * s->range_turns};
 }
 
+es_trimmer es_trimmer_of_screw(const es_scenario_screw *s)
+{
+    es_scenario_trimmer as_trimmer = {s->per_turn, s->anticlockwise_is_more, s->backlash_deg,
+                                      s->range_turns, s->start};
+    return es_trimmer_as_found(&as_trimmer);
+}
+
 void es_trimmer_turn(es_trimmer *t, double turns)
 {
     /* The slot goes on by the play beyond the wiper's stop, no further. */

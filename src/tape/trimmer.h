@@ -1,6 +1,6 @@
 /*
- * A speed trimmer as the hand finds it: a stretch of play in which turning does nothing, stops at
- * both ends, and a motor that takes its time to follow.
+ * A trimmer as the hand finds it: a stretch of play in which turning does nothing, stops at both
+ * ends, and, for the speed, a motor that takes its time to follow. So are other screws.
  */
 #ifndef ES_TAPE_TRIMMER_H
 #define ES_TAPE_TRIMMER_H
@@ -18,6 +18,9 @@ typedef struct es_trimmer {
 
 /* The slot begins in the middle of its play. */
 es_trimmer es_trimmer_as_found(const es_scenario_trimmer *settings);
+
+/* A screw's: per_turn in its own unit, nothing has to follow. */
+es_trimmer es_trimmer_of_screw(const es_scenario_screw *settings);
 
 /* Turns the slot, + clockwise; the stops hold it. */
 void es_trimmer_turn(es_trimmer *trimmer, double turns);

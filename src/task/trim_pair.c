@@ -207,7 +207,6 @@ static const char *fault_of(const es_trim *t, const es_pair_reading *r)
 {
     const pair_ear *p = t->ear;
     double left = r->power[0], right = r->power[1];
-    uint64_t same = t->frames - p->same_since;
     if (!is_loud(needs_both(t) ? fmax(left, right) : r->power[p->channel]))
         return p->had_sound ? "gone" : "silence";
     if (!needs_both(t))
@@ -216,7 +215,7 @@ static const char *fault_of(const es_trim *t, const es_pair_reading *r)
         return "left-dead";
     if (right < DEAD_RATIO * left)
         return "right-dead";
-    if (same > (uint64_t)(SAME_S * t->config.rate_hz))
+    if (t->frames > p->same_since + (uint64_t)(SAME_S * t->config.rate_hz))
         return "same-sound";
     return is_azimuth(t) && p->anchored && r->agreement < AGREE_LEAST ? "nothing-common" : NULL;
 }

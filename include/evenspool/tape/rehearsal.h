@@ -57,7 +57,8 @@ typedef struct es_rehearsal_truth {
     size_t component_count;
     es_rehearsal_component components[ES_REHEARSAL_COMPONENTS_MOST];
 
-    double tone_hz;             /* as recorded on the tape's label                            */
+    double tone_hz; /* as recorded on the tape's label                            */
+    /* Levels and delay are those of now, as the screws stand. */
     double level_fs[2];         /* peak of the tone's fundamental; left, right                */
     double snr_db[2];           /* fundamental over white noise; HUGE_VAL: no noise           */
     double clipped[2];          /* share of frames at the limit                               */
@@ -88,6 +89,16 @@ void es_rehearsal_render_with_truth(es_rehearsal *deck, float *stereo, double *e
 /* Turns the trimmer's slot, + clockwise. Play, sense, gain and stops as in the scenario; the motor
  * follows with its time constant from the next 64 frames on. Not finite: nothing happens. */
 void es_rehearsal_turn_trimmer(es_rehearsal *deck, double turns);
+
+typedef enum es_screw {
+    ES_SCREW_SPEED,
+    ES_SCREW_AZIMUTH,    /* the head leans by another angle: delay, and treble lost */
+    ES_SCREW_LEVEL_LEFT, /* playback level of a channel                             */
+    ES_SCREW_LEVEL_RIGHT
+} es_screw;
+
+/* The same for any of the deck's screws; head and levels follow at once, within 64 frames. */
+void es_rehearsal_turn(es_rehearsal *deck, es_screw screw, double turns);
 
 /* Speed error of the deck at the last rendered frame; NaN: standing still, nothing rendered. */
 double es_rehearsal_speed_now(const es_rehearsal *deck);

@@ -39,6 +39,15 @@ typedef struct es_scenario_trimmer {
     double start;                /* share of the range below where it stands, 0 .. 1  */
 } es_scenario_trimmer;
 
+typedef struct es_scenario_screw { /* of the head's tilt, or of a channel's playback level */
+    double per_turn;               /* [arcmin] or [dB]; 0: it can't be turned                    */
+    int anticlockwise_is_more;     /* sense: 0 = clockwise makes the right channel later, louder */
+    double backlash_deg, range_turns, start; /* as es_scenario_trimmer                           */
+} es_scenario_screw;
+
+/* What the tape carries; broadband: sound of all frequencies (tape/wideband.h in the sources). */
+typedef enum es_tape_sound { ES_CARRIES_TONE, ES_CARRIES_BROADBAND } es_tape_sound;
+
 typedef struct es_scenario_band {
     double rms;             /* fraction */
     double low_hz, high_hz; /* -3 dB    */
@@ -83,6 +92,7 @@ typedef struct es_scenario {
     es_scenario_band random, scrape;
 
     /* the tone */
+    es_tape_sound carries; /* broadband: with the power that the tone would have            */
     double tone_hz;
     double second, third;         /* harmonics, as shares of the fundamental              */
     double level_dbfs;            /* peak of the left channel's tone, ideal head          */
@@ -91,6 +101,8 @@ typedef struct es_scenario {
 
     /* heads and electronics */
     double azimuth_arcmin;
+    es_scenario_screw azimuth_screw;
+    es_scenario_screw level_trimmer; /* one in each channel                              */
     double head_spacing_m; /* dirt between head and tape: dulls                          */
     int opposed;           /* right channel's polarity reversed                          */
     es_dead_channel dead;  /* a channel without tone                                     */
