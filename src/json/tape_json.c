@@ -64,6 +64,8 @@ static void write_tape(page *p)
         es_json_truth(p->json, to, "marker", s->marker);
         es_json_count(p->json, to, "steps", (int64_t)s->step_count);
         es_json_count(p->json, to, "steps_heard", (int64_t)s->steps_heard);
+        if (s->kind == ES_SECTION_SPEED)
+            es_json_number(p->json, to, "error_percent", s->error_percent);
     }
 }
 

@@ -38,6 +38,7 @@ typedef struct es_tape_part {
     int marker;
     size_t steps_heard;
     double start_s, end_s; /* of the capture; NaN: it never came */
+    double speed;          /* of a section for it, played / nominal; 0: not known */
     es_tape_step step[ES_PROGRAMME_STEPS];
     es_delay_figures delay;
     es_noise_figures noise[ES_TAPE_CHANNELS];
@@ -77,6 +78,7 @@ struct es_tape_read {
     es_tape_part part[ES_PROGRAMME_SECTIONS];
     unsigned strange_id; /* of a marker whose programme is not known */
     int strange, foreign, other_side, jumps;
+    uint64_t gaps, lost; /* input that was missing; frames, as far as is known */
 
     size_t channels; /* 1 or 2: of what is measured */
     float *pair;     /* a chunk of it when it can't be taken as it is */
@@ -123,6 +125,9 @@ void es_tape_step_push(es_tape_read *r, const float *stereo, size_t count);
 void es_tape_step_end(es_tape_read *r, int cut);
 /* Now and then on the way: what the tone says of the speed. */
 void es_tape_listen_on(es_tape_read *r);
+
+/* Of the deck [fraction], from played / nominal: the tape's own and the clock's taken off. */
+double es_tape_error_of(const es_tape_read *r, double speed);
 
 /* --- at the end ------------------------------------------------------------------------------ */
 

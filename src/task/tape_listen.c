@@ -65,23 +65,41 @@ void es_tape_step_begin(es_tape_read *r)
 
 /* --- on the way ---------------------------------------------------------------------------- */
 
+static double known_or_0(double value)
+{
+    return isnan(value) ? 0.0 : value;
+}
+
+/* True speed over heard speed: what is known of the tape and of the clock. */
+static double correction(const es_tape_read *r)
+{
+    return (1.0 + known_or_0(r->config.tape_error)) *
+           (1.0 + 1e-6 * known_or_0(r->config.clock_ppm));
+}
+
+double es_tape_error_of(const es_tape_read *r, double speed)
+{
+    return speed * correction(r) - 1.0;
+}
+
 /* Mean speed since the section's beginning: tells better than its marker when it will end. */
 static void learn_speed(es_tape_read *r)
 {
     es_speed_sample samples[SPEED_TAKEN];
-    double tape = isnan(r->config.tape_error) ? 0.0 : r->config.tape_error;
-    double clock = isnan(r->config.clock_ppm) ? 0.0 : 1e-6 * r->config.clock_ppm;
+    double off = correction(r);
     size_t count;
     do {
         count = es_check_take_speed(r->check, samples, SPEED_TAKEN);
         for (size_t i = 0; i < count; i++)
             if (!isnan(samples[i].error)) {
-                r->speed_sum += (1.0 + samples[i].error) / ((1.0 + tape) * (1.0 + clock));
+                r->speed_sum += (1.0 + samples[i].error) / off;
                 r->speed_count++;
             }
     } while (count == SPEED_TAKEN);
-    if (r->speed_count > SPEED_LEAST)
-        es_tape_course_refine(r, r->speed_sum / (double)r->speed_count);
+    if (r->speed_count <= SPEED_LEAST)
+        return;
+    r->part[r->course.section].speed = r->speed_sum / (double)r->speed_count;
+    es_tape_course_refine(r, r->part[r->course.section].speed);
 }
 
 static void push_speed(es_tape_read *r, const float *stereo, size_t count)

@@ -238,11 +238,14 @@ es_tape_now es_tape_read_now(const es_tape_read *r)
     const es_tape_course *c = &r->course;
     es_tape_now now = {.time_s = (double)r->frames / r->config.rate_hz,
                        .left_s = (double)NAN,
-                       .speed = (double)NAN};
+                       .speed = (double)NAN,
+                       .error = (double)NAN};
     if (!c->adopted)
         return now;
     now.side = (int)c->side + 1;
     now.speed = c->speed;
+    now.error = es_tape_error_of(r, c->speed);
+    now.ended = es_tape_section_of(r, c->anchor_section)->kind == ES_SECTION_END;
     now.index = c->section;
     now.step = c->step;
     now.count = c->programme.side[c->side].section_count;

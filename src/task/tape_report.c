@@ -329,6 +329,8 @@ static void report_sections(const es_tape_read *r, es_tape_result *result)
         to->marker = part->marker;
         to->step_count = s->step_count;
         to->steps_heard = part->steps_heard;
+        to->error_percent =
+            part->speed > 0.0 ? 100.0 * es_tape_error_of(r, part->speed) : (double)NAN;
         to->found = part->steps_heard > 0 || (s->kind == ES_SECTION_END && part->marker);
     }
 }
@@ -345,29 +347,31 @@ static void report_programme(const es_tape_read *r, es_tape_result *result)
     result->tape_share_known = r->config.recorded != NULL;
 }
 
-static void report_speed(es_tape_read *r, es_tape_result *result)
+static double played_speed(const es_tape_course *c)
 {
-    const es_tape_course *c = &r->course;
     double way_s = c->run_tape_s + c->anchor_tape_s - c->first_tape_s;
     double took_s = c->run_s + c->anchor_s - c->first_s;
+    return way_s > 0.0 && took_s > 0.0 ? way_s / took_s : c->speed;
+}
+
+static void report_speed(es_tape_read *r, es_tape_result *result)
+{
     es_error unheard = {0};
-    result->played_speed = way_s > 0.0 && took_s > 0.0 ? way_s / took_s : c->speed;
     result->speed_known = es_check_finish(r->check, &result->check, &unheard) == ES_OK;
     if (!result->speed_known)
         memset(&result->check, 0, sizeof result->check);
 }
 
-void es_tape_report(es_tape_read *r, es_tape_result *result)
+void es_tape_report_heard(const es_tape_read *r, es_tape_level level[ES_TAPE_CHANNELS],
+                          es_tape_result *result)
 {
-    es_tape_level level[ES_TAPE_CHANNELS];
     blank(r, result);
     report_capture(r, result);
-    result->warnings = r->warnings;
     if (!r->course.adopted)
         return;
     report_programme(r, result);
     report_sections(r, result);
-    report_speed(r, result);
+    result->played_speed = played_speed(&r->course);
     report_levels(r, level, result);
     report_response(r, result);
     report_separation(r, ES_SECTION_LEFT_ONLY, 0, result);
@@ -378,5 +382,17 @@ void es_tape_report(es_tape_read *r, es_tape_result *result)
     report_again(r, result);
     for (size_t c = 0; c < r->channels; c++)
         result->channels[c].heard = level[c].known;
+}
+
+void es_tape_report(es_tape_read *r, es_tape_result *result)
+{
+    es_tape_level level[ES_TAPE_CHANNELS];
+    es_tape_report_heard(r, level, result);
+    result->warnings = r->warnings;
+    if (r->gaps)
+        es_tape_report_gaps(r, result);
+    if (!r->course.adopted)
+        return;
+    report_speed(r, result);
     es_tape_report_words(r, level, result);
 }

@@ -20,6 +20,13 @@ es_delay_figures es_tape_delay_of(const es_tape_read *r, size_t nth);
 
 void es_tape_report_azimuth(const es_tape_read *r, es_tape_result *result);
 
+/* Everything but speed and words; level is known where the programme is. */
+void es_tape_report_heard(const es_tape_read *r, es_tape_level level[ES_TAPE_CHANNELS],
+                          es_tape_result *result);
+
+/* Names the input that was missing. */
+void es_tape_report_gaps(const es_tape_read *r, es_tape_result *result);
+
 /* What the person must know: warnings, the tape's share, what its equalisation looks like. */
 void es_tape_report_words(const es_tape_read *r, const es_tape_level level[ES_TAPE_CHANNELS],
                           es_tape_result *result);

@@ -33,6 +33,7 @@ typedef struct es_tape_section {
     int marker;            /* 1: its own marker was heard; 0: its time follows from others  */
     size_t step_count;     /* steps of the programme                                        */
     size_t steps_heard;    /* of them measured                                              */
+    double error_percent;  /* of a section for speed: the deck's while it lasted; NaN: not known */
 } es_tape_section;
 
 /* --- figures -------------------------------------------------------------------------- */

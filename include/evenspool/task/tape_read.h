@@ -78,8 +78,22 @@ typedef struct es_tape_now {
     size_t step;
     double left_s; /* of the side, at the speed heard */
     double speed;  /* played / nominal */
+    double error;  /* of the deck, as far as it is known: fraction, tape's and clock's taken off */
+    int ended;     /* 1: the marker of the side's end was heard */
 } es_tape_now;
 es_tape_now es_tape_read_now(const es_tape_read *read);
+
+/*
+ * What the result would be if the tape ended now, but without speed (a section's own is there), warnings
+ * and verdicts. A section that still goes on has no figures yet, but its times are there.
+ */
+void es_tape_read_so_far(const es_tape_read *read, es_tape_result *result);
+
+/*
+ * Input is missing here: so many frames that were never heard, 0 when nobody knows how many. What was
+ * being measured begins anew after it; time goes on. Named in the result. Only with _push.
+ */
+void es_tape_read_gap(es_tape_read *read, size_t frames);
 
 /*
  * Closes the capture and fills *result. Call once.
