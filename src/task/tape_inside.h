@@ -36,7 +36,7 @@ typedef struct es_tape_step {
 /* What was heard of a section. */
 typedef struct es_tape_part {
     int marker;
-    size_t steps_heard;
+    size_t steps_heard, steps_tried;
     double start_s, end_s; /* of the capture; NaN: it never came */
     double speed;          /* of a section for it, played / nominal; 0: not known */
     es_tape_step step[ES_PROGRAMME_STEPS];
@@ -98,6 +98,9 @@ struct es_tape_read {
 };
 
 /* --- course --------------------------------------------------------------------------- */
+
+/* 1: what was heard of it is the programme's, and not something else in its place. */
+int es_tape_part_is_sound(const es_tape_part *part);
 
 const es_programme_section *es_tape_section_of(const es_tape_read *r, size_t section);
 

@@ -28,6 +28,12 @@ static int is_followed(const es_tape_read *r)
     return kind_of(r) == ES_SECTION_SPEED && step_of(r)->hz == r->check_hz;
 }
 
+/* Music has tones too, but seldom those that the plan wants at their times. */
+int es_tape_part_is_sound(const es_tape_part *part)
+{
+    return part->steps_heard > 0 && 2 * part->steps_heard >= part->steps_tried;
+}
+
 /* Where the section's body lies in the capture, as far as is known now. */
 static void note_times(es_tape_read *r, es_tape_part *part)
 {
@@ -195,6 +201,7 @@ void es_tape_step_end(es_tape_read *r, int cut)
     if (kind == ES_SECTION_SILENCE && !cut)
         keep_noise(r, part, step);
     part->steps_heard += (size_t)step->heard;
+    part->steps_tried += !cut;
 }
 
 void es_tape_listen_on(es_tape_read *r)

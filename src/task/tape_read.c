@@ -277,10 +277,12 @@ static es_status refuse(const es_tape_read *r, es_error *error)
                    "beginning, or use \"evenspool check\" for a single tone.");
 }
 
+/* Tones of the programme; silence and what resembles noise may be anything. */
 static int anything_heard(const es_tape_read *r)
 {
-    for (size_t i = 0; i < ES_PROGRAMME_SECTIONS; i++)
-        if (r->part[i].steps_heard)
+    for (size_t i = 0; i < r->course.programme.side[r->course.side].section_count; i++)
+        if (es_section_rule_of(es_tape_section_of(r, i)->kind)->tone &&
+            es_tape_part_is_sound(&r->part[i]))
             return 1;
     return 0;
 }

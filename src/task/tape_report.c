@@ -16,7 +16,7 @@ const es_tape_part *es_tape_part_of(const es_tape_read *r, es_section_kind kind,
 {
     const es_programme_side *side = &r->course.programme.side[r->course.side];
     for (size_t i = 0; r->course.adopted && i < side->section_count; i++)
-        if (side->section[i].kind == kind && r->part[i].steps_heard && nth-- == 0) {
+        if (side->section[i].kind == kind && es_tape_part_is_sound(&r->part[i]) && nth-- == 0) {
             *section = &side->section[i];
             return &r->part[i];
         }
@@ -331,7 +331,7 @@ static void report_sections(const es_tape_read *r, es_tape_result *result)
         to->steps_heard = part->steps_heard;
         to->error_percent =
             part->speed > 0.0 ? 100.0 * es_tape_error_of(r, part->speed) : (double)NAN;
-        to->found = part->steps_heard > 0 || (s->kind == ES_SECTION_END && part->marker);
+        to->found = es_tape_part_is_sound(part) || (s->kind == ES_SECTION_END && part->marker);
     }
 }
 

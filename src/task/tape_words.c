@@ -106,6 +106,15 @@ static void warn_of_markers(const es_tape_read *r, es_notes *to)
                      r->jumps == 1 ? "once" : "more than once");
 }
 
+static void warn_of_other_sound(const es_tape_read *r, const es_tape_result *result, es_notes *to)
+{
+    for (size_t i = 0; i < result->section_count; i++)
+        if (r->part[i].steps_heard && !es_tape_part_is_sound(&r->part[i]))
+            es_notes_add(to, "not-as-planned",
+                         "Where the section %s should be, something else was heard.",
+                         result->sections[i].name);
+}
+
 static void list_missing(const es_tape_result *result, es_notes *to)
 {
     char list[200];
@@ -183,6 +192,7 @@ void es_tape_report_words(const es_tape_read *r, const es_tape_level level[ES_TA
     say_share(result);
     hint_at_equalisation(result);
     warn_of_markers(r, to);
+    warn_of_other_sound(r, result, to);
     list_missing(result, to);
     warn_of_channels(r, level, result, to);
     warn_of_reference(r, level, to);
