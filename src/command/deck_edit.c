@@ -172,7 +172,7 @@ const es_verb es_verb_deck_edit = {.name = "deck edit",
 static const es_option remove_options[REMOVE_OPTIONS] = {
     [REMOVE_HISTORY] = {"with-history", 0, ES_OPTION_FLAG, NULL,
                         "Also its readings, jobs, plays and anchors. Tapes that it recorded stay, "
-                        "and their errors are not known any more.",
+                        "with the certificate that was last found for them.",
                         0.0, 0.0, NULL},
     [REMOVE_RECORDS] = ES_RECORDS_OPTION,
     [REMOVE_JSON] = ES_RECORDS_JSON_OPTION,

@@ -175,6 +175,7 @@ static es_status keep_reading(job *j, es_error *error)
         return es_fail(error, status, "no-memory", "There is not enough memory to keep it.");
     es_reading_entry entry = {
         .deck = j->entry.played_on,
+        .epoch = j->entry.played_epoch,
         .tape = j->entry.tape,
         .taken_at = j->entry.played_at,
         .schema = "evenspool.check/1",

@@ -160,14 +160,9 @@ es_status es_ledger_edit_deck(es_ledger *l, const es_deck_record *deck, es_error
 es_status es_ledger_remove_deck(es_ledger *l, const char *name, int with_history, es_error *error)
 {
     es_deck_record deck;
-    es_error why = {0};
+    es_removal how = with_history ? ES_REMOVE_WITH_HISTORY : ES_REMOVE_UNUSED;
     es_status status = es_ledger_deck(l, name, &deck, error);
-    if (status == ES_OK)
-        status = es_store_remove_deck(
-            l->store, deck.id, with_history ? ES_REMOVE_WITH_HISTORY : ES_REMOVE_UNUSED, &why);
-    if (status == ES_OK || !why.text[0])
-        return status;
-    return es_fail(error, status, why.code, "%s", why.text);
+    return status == ES_OK ? es_store_remove_deck(l->store, deck.id, how, error) : status;
 }
 
 /* --- epochs ----------------------------------------------------------------------------------- */
@@ -213,28 +208,6 @@ es_status es_ledger_epoch_of(es_ledger *l, const char *name, int64_t number, con
         *out = *found;
     free(epochs);
     return status;
-}
-
-es_status es_ledger_adjusted(es_ledger *l, const char *name, const char *when, const char *why,
-                             es_error *error)
-{
-    es_epoch_record latest, next;
-    char now[ES_TIME_ROOM];
-    es_ledger_now(now);
-    es_record_blank(ES_RECORD_EPOCH, &next);
-    es_status status = es_ledger_epoch_of(l, name, 0, NULL, &latest, error);
-    if (status == ES_OK)
-        status = es_ledger_time(when, now, next.began, error);
-    if (status == ES_OK)
-        status = es_ledger_text("reason", why, next.why, sizeof next.why, error);
-    if (status == ES_OK && !began_by(&latest, next.began))
-        status = es_fail(error, ES_ERR_INPUT, "contradiction",
-                         "The deck was adjusted on %.10s already; an adjustment before that can't "
-                         "be entered any more.",
-                         latest.began);
-    next.deck = latest.deck;
-    next.walk_percent = latest.walk_percent;
-    return status == ES_OK ? es_store_start_epoch(l->store, &next, NULL, error) : status;
 }
 
 es_status es_ledger_set_drift(es_ledger *l, const char *name, double walk_percent, es_error *error)

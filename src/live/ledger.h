@@ -69,7 +69,11 @@ es_status es_ledger_edit_deck(es_ledger *ledger, const es_deck_record *deck, es_
 es_status es_ledger_remove_deck(es_ledger *ledger, const char *name, int with_history,
                                 es_error *error);
 
-/* The deck was adjusted then: what was known of its speed holds no longer. */
+/*
+ * The deck was adjusted then: what was known of its speed holds no longer. Plays, anchors and tapes that
+ * were entered for later days go over to the new epoch; what was done on the day itself stays. ES_ERR_INPUT
+ * "contradiction": there is a later adjustment.
+ */
 es_status es_ledger_adjusted(es_ledger *ledger, const char *name, const char *when, const char *why,
                              es_error *error);
 /* How far it wanders [% per square root of a year] from now on; 0 stands still, NaN the usual. */
@@ -196,6 +200,7 @@ es_status es_ledger_solve(es_ledger *ledger, const es_trust_asked *asked, es_tru
 
 typedef struct es_reading_entry {
     const char *deck;
+    int64_t epoch;        /* number; 0: by the day                                             */
     const char *tape;     /* NULL: not known by name                                           */
     const char *taken_at; /* NULL: now                                                         */
     const char *schema;   /* of the document: "evenspool.check/1"                              */

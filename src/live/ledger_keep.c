@@ -25,12 +25,13 @@ static es_status take_capture(const char *capture, es_reading_record *r, es_erro
 static es_status compose(es_ledger *l, const es_reading_entry *entry, es_reading_record *r,
                          es_error *error)
 {
-    es_deck_record deck;
+    es_epoch_record epoch;
     es_tape_record tape = {0};
     char now[ES_TIME_ROOM];
     es_ledger_now(now);
     es_record_blank(ES_RECORD_READING, r);
-    es_status status = es_ledger_deck(l, entry->deck, &deck, error);
+    es_status status =
+        es_ledger_epoch_of(l, entry->deck, entry->epoch, entry->taken_at, &epoch, error);
     if (status == ES_OK && entry->tape)
         status = es_ledger_tape_named(l, entry->tape, &tape, error);
     if (status == ES_OK)
@@ -39,13 +40,16 @@ static es_status compose(es_ledger *l, const es_reading_entry *entry, es_reading
         status = es_ledger_text("schema", entry->schema, r->schema, sizeof r->schema, error);
     if (status == ES_OK)
         status = take_capture(entry->capture, r, error);
-    r->deck = deck.id;
+    if (status != ES_OK)
+        return status;
+    r->deck = epoch.deck;
+    r->epoch = epoch.id;
     r->tape = tape.id;
     r->error_percent = entry->error_percent;
     r->u95_percent = entry->u95_percent;
     r->weighted_quasi_peak_percent = entry->weighted_quasi_peak_percent;
     r->document = entry->document;
-    return status;
+    return ES_OK;
 }
 
 es_status es_ledger_keep_reading(es_ledger *l, const es_reading_entry *entry, int64_t *id,

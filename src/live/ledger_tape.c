@@ -72,13 +72,11 @@ static es_status settle_origin(es_ledger *l, es_tape_record *tape, const es_reco
     es_status status = es_ledger_class(tape->transport, error);
     if (status != ES_OK)
         return status;
-    if (r) {
-        tape->recorded_epoch = 0;
-        tape->recorded_at[0] = '\0';
-    }
-    if (r && r->deck)
-        return take_recording(l, r, tape, error);
-    return tape->recorded_epoch ? ES_OK : take_statement(tape, error);
+    if (!r)
+        return ES_OK;
+    tape->recorded_epoch = 0;
+    tape->recorded_at[0] = '\0';
+    return r->deck ? take_recording(l, r, tape, error) : take_statement(tape, error);
 }
 
 /* --- certificate --------------------------------------------------------------------------------- */
@@ -104,9 +102,10 @@ static es_status refresh(es_ledger *l, es_tape_record *tape, es_error *error)
 static es_status add(es_ledger *l, const es_tape_record *tape, const es_recording *recording,
                      es_error *error)
 {
+    static const es_recording bought;
     es_tape_record kept = *tape;
-    kept.id = kept.recorded_epoch = 0;
-    es_status status = settle_origin(l, &kept, recording, error);
+    kept.id = 0;
+    es_status status = settle_origin(l, &kept, recording ? recording : &bought, error);
     if (status == ES_OK)
         status = es_store_add_tape(l->store, &kept, &kept.id, error);
     return status == ES_OK ? refresh(l, &kept, error) : status;

@@ -135,7 +135,7 @@ static void write_suspect(const es_trust_result *r, size_t link, size_t all, es_
                 k->value_percent, k->value_percent - k->gross_error_percent, fabs(k->normalised));
     es_text_add(&text,
                 all > 1 ? " Nothing in the records tells which of the %zu named is wrong: look at "
-                          "both again, or measure once more by another way."
+                          "them again, or measure once more by another way."
                         : " Look at it again, or measure it anew;",
                 all);
     if (all == 1)

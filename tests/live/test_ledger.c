@@ -163,6 +163,41 @@ static void the_day_says_which_epoch_it_was(void **state)
     es_ledger_close(l);
 }
 
+/* Entered before anybody said that the deck was adjusted in between. */
+static void what_was_done_after_an_adjustment_goes_over_to_it(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    add_deck(l, "A");
+    add_anchor_on(l, "A", "other", 0.1, 0.1, "2026-01-10");
+    add_anchor_on(l, "A", "other", 0.2, 0.1, "2026-02-01"); /* that day: nobody knows */
+    add_anchor_on(l, "A", "other", 0.3, 0.1, "2026-03-01");
+    es_play_entry play = es_ledger_blank_play();
+    play.recorded_on = play.played_on = "A";
+    play.recorded_at = "2026-01-15";
+    play.played_at = "2026-02-15";
+    play.heard_percent = 0.2;
+    play.u_percent = 0.1;
+    assert_ok(es_ledger_add_play(l, &play, NULL, NULL, &error));
+    home_made(l, "T1", "A", "2026-01-20");
+    home_made(l, "T2", "A", "2026-02-20");
+    assert_ok(es_ledger_adjusted(l, "A", "2026-02-01", "", &error));
+    es_history *h;
+    assert_ok(es_ledger_history(l, "A", &h, &error));
+    assert_int_equal(h->anchors[0].number, 1);
+    assert_int_equal(h->anchors[1].number, 1);
+    assert_int_equal(h->anchors[2].number, 2);
+    assert_int_equal(h->plays[0].recorded_number, 1);
+    assert_int_equal(h->plays[0].played_number, 2);
+    int64_t later = h->epochs[1].id, earlier = h->epochs[0].id;
+    es_history_destroy(h);
+    es_tape_record tape;
+    assert_ok(es_ledger_tape(l, "T1", &tape, &error));
+    assert_int_equal(tape.recorded_epoch, earlier);
+    assert_ok(es_ledger_tape(l, "T2", &tape, &error));
+    assert_int_equal(tape.recorded_epoch, later);
+    es_ledger_close(l);
+}
+
 /* --- tapes ---------------------------------------------------------------------------------------- */
 
 /* DESIGN's example: a tape recorded on a deck known to be +0.40 % fast is a good tape. */
@@ -214,6 +249,25 @@ static void a_certificate_is_kept_as_last_found(void **state)
     assert_ok(es_ledger_tape(l, "T1", &tape, &error));
     kept = as_kept(*state);
     assert_same_record(ES_RECORD_TAPE, &kept, &tape);
+    es_ledger_close(l);
+}
+
+static void a_tape_outlives_its_deck_with_its_last_certificate(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_tape_record tape, kept;
+    add_deck(l, "A");
+    add_anchor_on(l, "A", "tape-length", 0.40, 0.08, "2026-01-10");
+    tape = home_made(l, "T1", "A", "2026-01-12");
+    assert_ok(es_ledger_remove_deck(l, "A", 1, &error));
+    assert_ok(es_ledger_tape(l, "T1", &kept, &error));
+    assert_int_equal(kept.recorded_epoch, 0);
+    strcpy(kept.notes, "the deck is gone");
+    assert_ok(es_ledger_edit_tape(l, &kept, NULL, &error));
+    assert_ok(es_ledger_tape(l, "T1", &kept, &error));
+    assert_near(kept.certificate_percent, 0.40, 1e-12);
+    assert_string_equal(kept.certificate_path, tape.certificate_path);
+    assert_string_equal(kept.notes, "the deck is gone");
     es_ledger_close(l);
 }
 
@@ -469,7 +523,9 @@ int main(void)
         PLACE(changes_that_begin_together_are_kept_together),
         PLACE(an_adjusted_deck_is_a_new_unknown),
         PLACE(the_day_says_which_epoch_it_was),
+        PLACE(what_was_done_after_an_adjustment_goes_over_to_it),
         PLACE(a_home_made_tape_has_its_decks_error),
+        PLACE(a_tape_outlives_its_deck_with_its_last_certificate),
         PLACE(a_certificate_is_kept_as_last_found),
         PLACE(a_bought_tape_keeps_what_its_maker_states),
         PLACE(a_tape_of_an_untied_deck_can_not_correct),
