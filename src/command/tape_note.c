@@ -209,7 +209,7 @@ static void print_levels(const es_paint *paint, const es_tape_result *r)
 
 static void points_row(const es_paint *paint, const es_tape_result *r, size_t i, int separation)
 {
-    double value[ES_TAPE_CHANNELS], hz = NAN;
+    double value[ES_TAPE_CHANNELS], hz = (double)NAN;
     char name[32];
     int least = 0;
     for (size_t c = 0; c < r->channel_count; c++) {
