@@ -5,11 +5,14 @@
 /* Tolerances: speed, level and balance as usual in service; azimuth: 5 us are 18 degrees at 10 kHz,
  * where 45 count as good (common practice, no source). */
 static const es_adjust_facts facts[] = {
-    [ES_ADJUST_SPEED] = {"speed", "%", 2, 0.1, 0.01, 5.0, 10.0, "slow", "fast"},
-    [ES_ADJUST_AZIMUTH] = {"azimuth", "us", 1, 5.0, 0.5, 100.0, 200.0, "right early", "right late"},
-    [ES_ADJUST_LEVEL] = {"level", "dB", 2, 0.5, 0.05, 6.0, 20.0, "soft", "loud"},
-    [ES_ADJUST_BALANCE] = {"balance", "dB", 2, 0.5, 0.05, 6.0, 20.0, "right softer",
-                           "right louder"},
+    [ES_ADJUST_SPEED] = {"speed", "%", 2, 0.1, 0.01, 5.0, 10.0, "slow", "fast", "slow", "fast",
+                         "neither fast nor slow", "true speed"},
+    [ES_ADJUST_AZIMUTH] = {"azimuth", "us", 1, 5.0, 0.5, 100.0, 200.0, "right early", "right late",
+                           "early", "late", "both at once", "no delay"},
+    [ES_ADJUST_LEVEL] = {"level", "dB", 2, 0.5, 0.05, 6.0, 20.0, "soft", "loud", "soft", "loud",
+                         "neither loud nor soft", "the reference"},
+    [ES_ADJUST_BALANCE] = {"balance", "dB", 2, 0.5, 0.05, 6.0, 20.0, "right softer", "right louder",
+                           "softer", "louder", "both alike", "the same level"},
 };
 _Static_assert(sizeof facts / sizeof *facts == ES_ADJUST_COUNT, "facts for each quantity");
 

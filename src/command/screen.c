@@ -10,7 +10,6 @@
 #define COLUMNS_LEAST 20
 #define COLUMNS_MOST 120
 #define LINES_FOR_BIG 20
-#define SCALE_END 10.0 /* percent at the ends of the scale */
 
 typedef struct sheet {
     const es_screen_view *view;
@@ -79,7 +78,9 @@ static void head(sheet *s)
     es_trim_say_time(&clock, now->time_s);
     es_text text = es_text_over(room, sizeof room);
     es_text_add(&text, "%s  %.60s", time, s->view->facts->source);
-    if (!isnan(now->nominal_hz))
+    if (now->adjust != ES_ADJUST_SPEED)
+        es_text_add(&text, "  %s", es_adjust_facts_of(now->adjust)->name);
+    else if (!isnan(now->nominal_hz))
         es_text_add(&text, "  tone %g Hz", now->nominal_hz);
     if (!isnan(now->tape_error_percent))
         es_text_add(&text, "  tape's %+.2f %% taken off", now->tape_error_percent);
@@ -97,7 +98,7 @@ static void say_big(es_text *out, const es_trim_snapshot *now, const es_session_
     } else if (!es_trim_has_figure(now)) {
         es_text_add(out, "%s", words[now->state]);
     } else {
-        int decimals = now->tolerance_percent < 0.05 ? 3 : 2;
+        int decimals = es_trim_decimals(now);
         double value =
             fabs(now->error_percent) < 0.5 * pow(10.0, -decimals) ? 0.0 : now->error_percent;
         es_text_add(out, value == 0.0 ? "%.*f" : "%+.*f", decimals, value);
@@ -135,7 +136,7 @@ static void big(sheet *s)
         es_text_add(&line, "  ");
         es_big_line(&line, room, i, s->columns - 4, dot);
         if (i == ES_BIG_LINES - 1 && es_trim_has_figure(now) && wide + 5 < s->columns)
-            es_text_add(&line, "  %%");
+            es_text_add(&line, "  %s", es_adjust_facts_of(now->adjust)->unit);
     }
 }
 
@@ -159,10 +160,10 @@ static void direction(sheet *s)
 }
 
 /* Column of an error on a scale that is fine in the middle and coarse at the ends. */
-static int place_on(double off_percent, double tolerance_percent, int half)
+static int place_on(double off, double tolerance, double most, int half)
 {
-    double end = asinh(SCALE_END / tolerance_percent);
-    double at = asinh(off_percent / tolerance_percent) / end;
+    double end = asinh(most / tolerance);
+    double at = asinh(off / tolerance) / end;
     return half + (int)lround(fmax(-1.0, fmin(1.0, at)) * half);
 }
 
@@ -172,22 +173,34 @@ static void scale(sheet *s)
     int half = (s->columns - 16) / 2;
     if (half < 10 || !(now->tolerance_percent > 0.0))
         return;
-    int low = place_on(-now->tolerance_percent, now->tolerance_percent, half);
-    int high = place_on(now->tolerance_percent, now->tolerance_percent, half);
+    const es_adjust_facts *f = es_adjust_facts_of(now->adjust);
+    double most = f->target_most; /* at the ends of the scale */
+    int low = place_on(-now->tolerance_percent, now->tolerance_percent, most, half);
+    int high = place_on(now->tolerance_percent, now->tolerance_percent, most, half);
     int at = -1;
     if (es_trim_has_figure(now))
-        at = place_on(now->error_percent - now->target_percent, now->tolerance_percent, half);
+        at = place_on(now->error_percent - now->target_percent, now->tolerance_percent, most, half);
     es_text line = new_line(s, ES_PLAIN);
-    es_text_add(&line, "  slow ");
+    es_text_add(&line, "  %s ", f->down);
     for (int i = 0; i <= 2 * half; i++) {
         char mark = i == half ? '|' : i > low && i < high ? '=' : '-';
         mark = (char)(i == low ? '[' : i == high ? ']' : mark);
         es_text_add(&line, "%c", i == at ? 'O' : mark);
     }
-    es_text_add(&line, " fast");
+    es_text_add(&line, " %s", f->up);
     es_text under = new_line(s, ES_PLAIN);
-    es_text_add(&under, "%*s[ ] within %g %% of %s", 7, "", now->tolerance_percent,
-                now->target_percent == 0.0 ? "true speed" : "the target");
+    es_text_add(&under, "%*s[ ] within %g %s of %s", (int)strlen(f->down) + 3, "",
+                now->tolerance_percent, f->unit,
+                now->target_percent == 0.0 ? f->zero : "the target");
+}
+
+static void channels(sheet *s)
+{
+    char room[240];
+    es_text text = es_text_over(room, sizeof room);
+    es_trim_say_pair(&text, s->view->now);
+    if (room[0])
+        one_line(s, ES_PLAIN, room);
 }
 
 static void nudges(sheet *s)
@@ -197,6 +210,8 @@ static void nudges(sheet *s)
     if (now->nudge_count == 0) {
         for (int i = 0; es_trim_caution(i); i++)
             one_line(s, ES_CAREFUL, es_trim_caution(i));
+        for (int i = 0; es_trim_head_caution(now->adjust, i); i++)
+            one_line(s, ES_CAREFUL, es_trim_head_caution(now->adjust, i));
         return;
     }
     size_t kept = now->nudge_count < ES_NUDGES_MOST ? now->nudge_count : ES_NUDGES_MOST;
@@ -205,7 +220,7 @@ static void nudges(sheet *s)
     es_text_add(&text, "Turns so far %zu: %s", now->nudge_count, from > 0 ? "... " : "");
     for (size_t i = from; i < kept; i++) {
         es_text_add(&text, "%s", i > from ? ", then " : "");
-        es_trim_say_nudge(&text, &now->nudges[i]);
+        es_trim_say_nudge(&text, now->adjust, &now->nudges[i]);
     }
     wrap(s, ES_PLAIN, room, 3);
 }
@@ -279,6 +294,7 @@ void es_screen_compose(const es_screen_view *view, es_screen *out)
     blank(&s);
     direction(&s);
     scale(&s);
+    channels(&s);
     blank(&s);
     wrap(&s, ES_STRONG, view->now->advice, 3);
     if (view->now->note[0])

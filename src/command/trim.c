@@ -39,6 +39,7 @@ static es_trim_face choose_face(const job *j)
                         : es_terminal_can_draw() ? es_trim_screen()
                                                  : es_trim_lines();
     face.session = j->session;
+    face.adjust = j->asked.session.adjust;
     face.colour = j->asked.colour;
     face.sound = j->asked.sound;
     face.sound_level_db = j->asked.sound_level_db;
@@ -241,7 +242,13 @@ static const char *const details[] = {
     "On a terminal it is one screen; elsewhere plain lines, or JSON lines with --json. When it "
     "ends, with q, Ctrl-C or by itself, it leaves what was found, the turns and what was left; "
     "with --json that goes to standard error.",
-    "Keys with a rehearsal deck: left and right (or , and .) turn its trimmer by a hundredth of a "
+    "With --adjust azimuth it listens to both channels and reads how much later the right one is: "
+    "play the broadband section of a test tape, or a tone recorded alike in both. A tone alone "
+    "leaves "
+    "it open whether the delay is a whole turn off; it then says so. --adjust level and --adjust "
+    "balance read the playback levels of a reference tone.",
+    "Keys with a rehearsal deck: left and right (or , and .) turn its trimmer, or its azimuth "
+    "screw, by a hundredth of a "
     "turn, down and up (or < and >) by a tenth, clockwise being right and up. With every source: "
     "s chooses the next sound, q ends.",
     "A device that vanishes is waited for; what is recorded until then is safe. A recording that "
@@ -260,12 +267,14 @@ static const char *const examples[] = {
     "The preferred input, with a tape recorded on a deck 0.4 per cent fast.",
     "evenspool trim --source device: --tape T1 --deck Workshop --asked \"runs slow\"",
     "Tape and deck as the records know them; the job is kept.",
+    "evenspool trim --adjust azimuth --source rehearse:leaning-head",
+    "Practise on a head that leans.",
     "evenspool trim --source device:line --record side-a.flac --sound guide",
     "By ear, and with the raw capture kept.",
     NULL};
 
 const es_verb es_verb_trim = {.name = "trim",
-                              .about = "coach the hand on a speed trimmer, live",
+                              .about = "coach the hand on a trimmer or azimuth screw, live",
                               .operands = "",
                               .operand_kind = "",
                               .options = es_trim_options,

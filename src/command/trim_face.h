@@ -7,6 +7,7 @@
 
 typedef struct es_trim_face {
     es_session *session;
+    es_adjust adjust;
     const char *colour; /* --color, or NULL                 */
     int sound;          /* what the screen's key s goes on from */
     double sound_level_db;

@@ -111,6 +111,8 @@ static int begin_plain(es_trim_face *face)
 {
     for (int i = 0; es_trim_caution(i); i++)
         puts(es_trim_caution(i));
+    for (int i = 0; es_trim_head_caution(face->adjust, i); i++)
+        puts(es_trim_head_caution(face->adjust, i));
     putchar('\n');
     return begin(face);
 }

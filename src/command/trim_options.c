@@ -14,6 +14,13 @@ const es_option es_trim_options[ES_TRIM_OPTIONS] = {
          "What to listen to: device:NAME (evenspool inputs lists the names; device: alone is the "
          "preferred input), file:PATH, or rehearse:SCENARIO for an imaginary deck.",
          0.0, 0.0, NULL},
+    [ES_TRIM_ADJUST] = {"adjust", 0, ES_OPTION_CHOICE, "WHAT",
+                        "What is turned: speed, as without it; azimuth, the tilt of the head, from "
+                        "both channels of "
+                        "a broadband section or a tone; level, the playback level of one channel; "
+                        "balance, that of "
+                        "the right channel against the left.",
+                        0.0, 0.0, "speed|azimuth|level|balance"},
     [ES_TRIM_TONE] =
         {"tone", 0, ES_OPTION_NUMBER, "HZ",
          "Frequency of the tone as recorded. Without it, the usual test tone nearest to "
@@ -43,14 +50,24 @@ const es_option es_trim_options[ES_TRIM_OPTIONS] = {
                            "Error of the sound card's clock in millionths, + when it samples fast; "
                            "taken off the reading.",
                            -10000.0, 10000.0, NULL},
-    [ES_TRIM_TARGET] = {"target", 0, ES_OPTION_NUMBER, "PERCENT",
-                        "Speed error to be reached; 0 without it.", -10.0, 10.0, NULL},
-    [ES_TRIM_TOLERANCE] = {"tolerance", 0, ES_OPTION_NUMBER, "PERCENT",
-                           "How near is near enough, either way; 0.1 without it.", 0.01, 5.0, NULL},
+    [ES_TRIM_TARGET] = {"target", 0, ES_OPTION_NUMBER, "NUMBER",
+                        "What is to be reached: speed error in per cent, -10 to 10; delay of the "
+                        "right channel in us, -200 to 200; dB, -20 to 20. 0 without it.",
+                        -200.0, 200.0, NULL},
+    [ES_TRIM_TOLERANCE] = {"tolerance", 0, ES_OPTION_NUMBER, "NUMBER",
+                           "How near is near enough, either way: per cent, 0.01 to 5; us, 0.5 to "
+                           "100; dB, 0.05 to 6. Without it 0.1 per cent, 5 us, 0.5 dB.",
+                           0.01, 100.0, NULL},
+    [ES_TRIM_REFERENCE] =
+        {"reference", 0, ES_OPTION_NUMBER, "DBFS",
+         "With --adjust level: what counts as 0 dB, as the level of a sine. Without "
+         "it, what is heard first.",
+         -80.0, 20.0, NULL},
     [ES_TRIM_CHANNEL] =
         {"channel", 0, ES_OPTION_WORD, "CHANNEL",
          "Channel to listen to: left, right, a number from 1, or auto for the better "
-         "one, which is what happens without it.",
+         "one, which is what happens without it. With --adjust level the channel whose trimmer is "
+         "turned, left without it; azimuth and balance take both.",
          0.0, 0.0, "left|right|auto"},
     [ES_TRIM_SECONDS] = {"seconds", 0, ES_OPTION_NUMBER, "SECONDS",
                          "End after so much of the source. Without it, a file or scenario ends "
@@ -116,6 +133,10 @@ static es_status copy_text(const char *name, const char *from, char *to, size_t 
 static es_session_config settings_of(const es_option_value *v)
 {
     es_session_config c = es_session_defaults();
+    if (v[ES_TRIM_ADJUST].given) /* one of the choices */
+        (void)es_adjust_from_name(v[ES_TRIM_ADJUST].text, &c.adjust);
+    c.tolerance_percent = es_adjust_facts_of(c.adjust)->tolerance;
+    c.reference_dbfs = v[ES_TRIM_REFERENCE].number;
     c.nominal_hz = number_or(&v[ES_TRIM_TONE], 0.0);
     c.tape_error_percent = v[ES_TRIM_TAPE_ERROR].number;
     c.tape_u95_percent = v[ES_TRIM_TAPE_U95].number;
@@ -126,6 +147,40 @@ static es_session_config settings_of(const es_option_value *v)
     c.seconds = v[ES_TRIM_SECONDS].number;
     c.record_replace = v[ES_TRIM_FORCE].given;
     return c;
+}
+
+static es_status judge_figure(const es_option_value *v, const char *name, double least, double most,
+                              const es_adjust_facts *f, es_error *error)
+{
+    if (!v->given || (v->number >= least && v->number <= most))
+        return ES_OK;
+    return es_fail(error, ES_ERR_ARG, "usage",
+                   "--%s wants a number from %g to %g %s when the %s is adjusted, not %g.", name,
+                   least, most, f->unit, f->name, v->number);
+}
+
+/* What only the speed has, or only the level. */
+static es_status judge_adjust(es_adjust adjust, const es_option_value *v, es_error *error)
+{
+    static const int of_speed[] = {ES_TRIM_TONE, ES_TRIM_TAPE_ERROR, ES_TRIM_TAPE_U95,
+                                   ES_TRIM_TAPE, ES_TRIM_DECK,       ES_TRIM_CLOCK_PPM};
+    const es_adjust_facts *f = es_adjust_facts_of(adjust);
+    for (size_t i = 0; adjust != ES_ADJUST_SPEED && i < sizeof of_speed / sizeof *of_speed; i++)
+        if (v[of_speed[i]].given)
+            return es_fail(error, ES_ERR_ARG, "usage",
+                           "--%s is for the speed; leave it out with "
+                           "--adjust %s.",
+                           es_trim_options[of_speed[i]].name, f->name);
+    if (v[ES_TRIM_REFERENCE].given && adjust != ES_ADJUST_LEVEL)
+        return es_fail(error, ES_ERR_ARG, "usage", "--reference is for --adjust level.");
+    if (v[ES_TRIM_CHANNEL].given && (adjust == ES_ADJUST_AZIMUTH || adjust == ES_ADJUST_BALANCE))
+        return es_fail(error, ES_ERR_ARG, "usage",
+                       "--adjust %s takes both channels; leave out --channel.", f->name);
+    es_status status =
+        judge_figure(&v[ES_TRIM_TARGET], "target", -f->target_most, f->target_most, f, error);
+    return status == ES_OK ? judge_figure(&v[ES_TRIM_TOLERANCE], "tolerance", f->tolerance_least,
+                                          f->tolerance_most, f, error)
+                           : status;
 }
 
 static es_status judge_records(const es_option_value *v, es_error *error)
@@ -192,6 +247,8 @@ es_status es_trim_ask(const es_arguments *a, es_trim_asked *out, es_error *error
     if (status == ES_OK)
         status = copy_text("record", v[ES_TRIM_RECORD].text, c->record_path, sizeof c->record_path,
                            error);
+    if (status == ES_OK)
+        status = judge_adjust(c->adjust, v, error);
     if (status == ES_OK)
         status = judge_records(v, error);
     return status == ES_OK ? judge(out, v, error) : status;

@@ -12,6 +12,7 @@
 #define FINE_TURNS 0.01
 #define COARSE_TURNS 0.1
 #define SOUNDS 4
+#define REFERENCE 1
 
 typedef struct screen_face {
     es_paint paint;
@@ -88,6 +89,8 @@ static void next_sound(es_trim_face *face)
     screen_face *s = face->self;
     es_error error = {0};
     int kind = (face->sound + 1) % SOUNDS;
+    if (kind == REFERENCE && face->adjust != ES_ADJUST_SPEED)
+        kind++; /* there is none */
     es_text remark = es_text_over(s->remark, sizeof s->remark);
     if (es_session_sound(face->session, kind, face->sound_level_db, face->output, &error) ==
         ES_OK) {

@@ -14,17 +14,18 @@ int es_trim_has_figure(const es_trim_snapshot *now)
 }
 
 /* Two decimals more than the tolerance has worth. */
-static int decimals_for(double tolerance_percent)
+int es_trim_decimals(const es_trim_snapshot *now)
 {
-    return tolerance_percent < 0.05 ? 3 : 2;
+    const es_adjust_facts *f = es_adjust_facts_of(now->adjust);
+    return f->decimals + (now->tolerance_percent < 0.5 * f->tolerance);
 }
 
-static void give_or_take(es_text *out, double u95_percent)
+static void give_or_take(es_text *out, const es_adjust_facts *f, double u95)
 {
-    if (isnan(u95_percent))
+    if (isnan(u95))
         es_text_add(out, ", how surely is not known");
     else
-        es_text_add(out, ", give or take %.3f %%", u95_percent);
+        es_text_add(out, ", give or take %.*f %s", f->decimals + 1, u95, f->unit);
 }
 
 void es_trim_say_direction(es_text *out, const es_trim_snapshot *now)
@@ -32,16 +33,19 @@ void es_trim_say_direction(es_text *out, const es_trim_snapshot *now)
     if (!es_trim_has_figure(now))
         return;
     double off = now->error_percent - now->target_percent;
-    int decimals = decimals_for(now->tolerance_percent);
+    const es_adjust_facts *f = es_adjust_facts_of(now->adjust);
+    int decimals = es_trim_decimals(now);
     if (fabs(off) <= now->tolerance_percent)
         es_text_add(out, "on target: ");
     if (fabs(off) < 0.5 * pow(10.0, -decimals))
-        es_text_add(out, "neither fast nor slow");
+        es_text_add(out, "%s", f->even);
     else
-        es_text_add(out, "%s by %.*f %%", off > 0.0 ? "fast" : "slow", decimals, fabs(off));
+        es_text_add(out, "%s by %.*f %s", off > 0.0 ? f->high : f->low, decimals, fabs(off),
+                    f->unit);
     if (now->target_percent != 0.0)
-        es_text_add(out, " against the target of %+.2f %%", now->target_percent);
-    give_or_take(out, now->u95_percent);
+        es_text_add(out, " against the target of %+.*f %s", f->decimals, now->target_percent,
+                    f->unit);
+    give_or_take(out, f, now->u95_percent);
 }
 
 const char *es_trim_state_words(const es_trim_snapshot *now, const es_session_facts *facts)
@@ -76,16 +80,17 @@ void es_trim_say_time(es_text *out, double seconds)
     es_text_add(out, "%d:%02d", whole / 60, whole % 60);
 }
 
-void es_trim_say_nudge(es_text *out, const es_nudge *nudge)
+void es_trim_say_nudge(es_text *out, es_adjust adjust, const es_nudge *nudge)
 {
+    const es_adjust_facts *f = es_adjust_facts_of(adjust);
     if (isnan(nudge->size_percent)) {
         es_text_add(out, "-");
         return;
     }
-    es_text_add(out, "%+.2f %%", nudge->size_percent);
+    es_text_add(out, "%+.*f %s", f->decimals, nudge->size_percent, f->unit);
     double beyond = fabs(nudge->overshoot * nudge->size_percent);
-    if (beyond >= 0.01)
-        es_text_add(out, " (went %.2f %% too far on the way)", beyond);
+    if (beyond >= 0.1 * f->tolerance)
+        es_text_add(out, " (went %.*f %s too far on the way)", f->decimals, beyond, f->unit);
 }
 
 /* --- summary -------------------------------------------------------------------------- */
@@ -100,22 +105,24 @@ static void row(FILE *out, const char *name, const char *text)
     es_wrap(out, first, rest, text);
 }
 
-static void print_reading(FILE *out, const char *name, const es_trim_reading *reading, int final,
-                          const char *why_not)
+static void print_reading(FILE *out, const char *name, es_adjust adjust,
+                          const es_trim_reading *reading, int final, const char *why_not)
 {
+    const es_adjust_facts *f = es_adjust_facts_of(adjust);
+    int decimals = f->decimals + 1;
     char room[200];
     es_text text = es_text_over(room, sizeof room);
     if (isnan(reading->error_percent)) {
         es_text_add(&text, "- (%s)", why_not);
     } else {
         double size = fabs(reading->error_percent);
-        es_text_add(&text, "%+.3f %%", reading->error_percent);
+        es_text_add(&text, "%+.*f %s", decimals, reading->error_percent, f->unit);
         if (!isnan(reading->u95_percent))
-            es_text_add(&text, " +- %.3f %%", reading->u95_percent);
+            es_text_add(&text, " +- %.*f %s", decimals, reading->u95_percent, f->unit);
         es_text_add(&text, ", %s, at ",
-                    size < 0.0005                  ? "neither fast nor slow"
-                    : reading->error_percent > 0.0 ? "fast"
-                                                   : "slow");
+                    size < 0.5 * pow(10.0, -decimals) ? f->even
+                    : reading->error_percent > 0.0    ? f->high
+                                                      : f->low);
         es_trim_say_time(&text, reading->time_s);
         es_text_add(&text, "%s", final ? ": the final reading" : "");
     }
@@ -132,7 +139,7 @@ static void print_nudges(FILE *out, const es_trim_session *session)
         es_text_add(&text, " (the last %zu)", kept);
     for (size_t i = 0; i < kept; i++) {
         es_text_add(&text, "%s ", i ? "," : ":");
-        es_trim_say_nudge(&text, &session->nudges[i]);
+        es_trim_say_nudge(&text, session->adjust, &session->nudges[i]);
     }
     row(out, "Turns", room);
 }
@@ -141,6 +148,8 @@ static void print_conditions(FILE *out, const es_trim_session *session)
 {
     char room[200];
     es_text text = es_text_over(room, sizeof room);
+    if (session->adjust != ES_ADJUST_SPEED)
+        return;
     if (!isnan(session->nominal_hz))
         es_text_add(&text, "%g Hz as recorded; ", session->nominal_hz);
     if (isnan(session->tape_error_percent))
@@ -164,10 +173,11 @@ static void print_losses(FILE *out, const es_session_facts *facts)
 
 void es_trim_print_summary(FILE *out, const es_trim_session *session, const es_session_facts *facts)
 {
-    print_reading(out, "As found", &session->as_found, 0,
+    print_reading(out, "As found", session->adjust, &session->as_found, 0,
                   "no steady reading before the first turn");
     print_nudges(out, session);
-    print_reading(out, "As left", &session->as_left, session->final, "no steady reading");
+    print_reading(out, "As left", session->adjust, &session->as_left, session->final,
+                  "no steady reading");
     print_conditions(out, session);
     print_losses(out, facts);
     if (facts->record_path[0])
@@ -185,4 +195,35 @@ const char *es_trim_caution(int line)
         "for a licensed person, or you are unsure, stop and have one do this.",
     };
     return line >= 0 && (size_t)line < sizeof lines / sizeof *lines ? lines[line] : NULL;
+}
+
+const char *es_trim_head_caution(es_adjust adjust, int line)
+{
+    static const char *const lines[] = {
+        "Note where the screw stands before you turn it. No magnetised tool near the head.",
+        "Turn against the screw's spring or lock as the maker meant it; seal it afterwards.",
+    };
+    return adjust == ES_ADJUST_AZIMUTH && line >= 0 && (size_t)line < sizeof lines / sizeof *lines
+               ? lines[line]
+           : adjust != ES_ADJUST_SPEED && line == 0
+               ? "Note where the trimmer stands before you turn it, and seal it afterwards."
+               : NULL;
+}
+
+/* --- both channels -------------------------------------------------------------------- */
+
+void es_trim_say_pair(es_text *out, const es_trim_snapshot *now)
+{
+    const es_pair_view *p = &now->pair;
+    if (!p->known)
+        return;
+    if (now->adjust == ES_ADJUST_AZIMUTH && !isnan(p->delay_us))
+        es_text_add(out, "Head %+.1f arcmin, %+.0f deg at 10 kHz; mono sum %.1f dB; ",
+                    p->angle_arcmin, p->phase_10k_deg, p->sum_db);
+    es_text_add(out, "%s %.1f dBFS, %s %.1f dBFS",
+                now->adjust == ES_ADJUST_AZIMUTH ? "left" : "Left", p->level_dbfs[0], "right",
+                p->level_dbfs[1]);
+    if (now->adjust == ES_ADJUST_LEVEL && !isnan(p->reference_dbfs))
+        es_text_add(out, "; the %s is read against %.1f dBFS", p->channel == 2 ? "right" : "left",
+                    p->reference_dbfs);
 }

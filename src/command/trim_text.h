@@ -27,11 +27,17 @@ const char *es_trim_sound_name(int kind);
 /* -1: there is no sound of that name. */
 int es_trim_sound_named(const char *name);
 
+/* Decimals that the figure is worth at its tolerance. */
+int es_trim_decimals(const es_trim_snapshot *now);
+
 /* Minutes and seconds, "1:05". */
 void es_trim_say_time(es_text *out, double seconds);
 
 /* One turn of the trimmer: "+0.52 %", with what it went too far. */
-void es_trim_say_nudge(es_text *out, const es_nudge *nudge);
+void es_trim_say_nudge(es_text *out, es_adjust adjust, const es_nudge *nudge);
+
+/* Both channels: tilt, phase and levels; "" when nothing is known of them, and for the speed. */
+void es_trim_say_pair(es_text *out, const es_trim_snapshot *now);
 
 /* As found, turns, as left. */
 void es_trim_print_summary(FILE *out, const es_trim_session *session,
@@ -39,5 +45,8 @@ void es_trim_print_summary(FILE *out, const es_trim_session *session,
 
 /* What must be kept in mind with the covers off; lines of at most 78 columns, NULL beyond the last. */
 const char *es_trim_caution(int line);
+
+/* What comes on top of it for heads and levels. */
+const char *es_trim_head_caution(es_adjust adjust, int line);
 
 #endif

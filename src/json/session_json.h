@@ -1,5 +1,6 @@
 /*
- * The record of a session with the coach as a document: evenspool.session/1. A value that can't be
+ * The record of a session with the coach as a document: evenspool.session/1 for the speed,
+ * evenspool.align-session/1 for azimuth, level and balance (keys as in json/trim_json.h). A value that can't be
  * known is null, never 0; so is a point of the trace or the course where no tone was heard.
  *
  *   *out    JSON text without a line end, the caller's to free; NULL on error

@@ -1,6 +1,7 @@
 /*
- * The coach's snapshot as a document: evenspool.trim/1, one a line of `trim --json` and one an
- * event of the page's stream. A key whose value can't be known is null, never 0. More keys may be
+ * The coach's snapshot as a document: evenspool.trim/1 for the speed, evenspool.align/1 for azimuth,
+ * level and balance, one a line of `trim --json` and one an event of the page's stream. A key ends
+ * with the unit of its figure: error_percent, error_us, error_db. A key whose value can't be known is null, never 0. More keys may be
  * added; those that are there stay.
  *
  *   *out    JSON text on one line, without a line end, the caller's to free; NULL on error
@@ -19,8 +20,15 @@ es_status es_trim_to_json(const es_trim_snapshot *snapshot, char **out);
 /* "listening" | "unsteady" | "turning" | "settling" | "reading" | "there" | "look-first" */
 const char *es_trim_state_name(es_trim_state state);
 
-/* The nudges that are kept of `count`, into an object under key. */
-void es_trim_nudges_to_json(es_json *json, es_json_part *into, const char *key,
+/* "percent", "us" or "db". */
+const char *es_adjust_suffix(es_adjust adjust);
+
+/* A figure in the quantity's unit, its key name_suffix; name "": the suffix alone. */
+void es_adjust_number(es_json *json, es_json_part *into, es_adjust adjust, const char *name,
+                      double value);
+
+/* The nudges that are kept of `count`, into an object as "nudges". */
+void es_trim_nudges_to_json(es_json *json, es_json_part *into, es_adjust adjust,
                             const es_nudge *nudges, size_t count);
 
 #endif

@@ -19,6 +19,7 @@ es_session_config es_session_defaults(void)
                                .tape_u95_percent = (double)NAN,
                                .clock_ppm = (double)NAN,
                                .tolerance_percent = 0.1,
+                               .reference_dbfs = (double)NAN,
                                .seconds = (double)NAN};
 }
 

@@ -29,13 +29,15 @@ typedef struct es_session es_session;
 
 typedef struct es_session_config {
     char source[512];
+    es_adjust adjust;          /* what is adjusted; speed                                       */
     double nominal_hz;         /* 0: the nearest test tone                                      */
     int channel;               /* 0: the better one                                             */
     double tape_error_percent; /* NaN: not known                                                */
     double tape_u95_percent;   /* NaN: not known                                                */
     double clock_ppm;          /* NaN: not known                                                */
-    double target_percent;     /* 0                                                             */
-    double tolerance_percent;  /* 0.1                                                           */
+    double target_percent;     /* 0; in the quantity's own unit (base/adjust.h)                 */
+    double tolerance_percent;  /* 0.1; likewise                                                 */
+    double reference_dbfs;     /* level: what counts as 0 dB; NaN: what is heard first          */
     int unpaced;               /* not for a device                                              */
     double seconds;            /* of the source to listen to; NaN: all of it (a paced rehearsal  */
                                /* goes on for half an hour at least)                            */
@@ -109,16 +111,17 @@ es_session_facts es_session_facts_of(es_session *session);
 /* As found, nudges, trace and as left, so far. */
 void es_session_record(es_session *session, es_trim_session *out);
 
-/* Turns the rehearsal deck's trimmer, + clockwise. ES_ERR_ARG: this source has none, or not a number
+/* Turns the rehearsal deck's trimmer for what is adjusted, + clockwise. ES_ERR_ARG: this source has none, or not a number
  * from -20 to 20. */
 es_status es_session_turn(es_session *session, double turns);
 
-/* Another target and tolerance. ES_ERR_ARG: out of range (task/trim.h); nothing changes. */
+/* Another target and tolerance, in the quantity's own unit. ES_ERR_ARG: out of range (task/trim.h); nothing changes. */
 es_status es_session_aim(es_session *session, double target_percent, double tolerance_percent);
 
 /*
  * By ear: kind 0 none, 1 reference tone, 2 magnified beat, 3 guide; peak level [dB re full scale, -80
- * .. -12]; output "" : the default one. ES_ERR_ARG: out of range, or the session is unpaced or over.
+ * .. -12]; output "" : the default one. ES_ERR_ARG: out of range, a reference tone for what has none,
+ * or the session is unpaced or over.
  * ES_ERR_DEVICE, ES_ERR_NOMEM with a sentence: there is no sound then.
  */
 es_status es_session_sound(es_session *session, int kind, double level_db, const char *output,

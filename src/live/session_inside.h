@@ -74,6 +74,12 @@ struct es_session {
     es_sound_order order;
 };
 
+/* The coach takes fractions of the speed, and other quantities in their own unit. */
+static inline double es_session_unit(const es_session_config *config)
+{
+    return config->adjust == ES_ADJUST_SPEED ? 0.01 : 1.0;
+}
+
 /* The worker, from opening the source to the end. */
 void *es_session_work(void *who);
 

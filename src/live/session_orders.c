@@ -29,8 +29,9 @@ es_status es_session_turn(es_session *s, double turns)
 
 es_status es_session_aim(es_session *s, double target_percent, double tolerance_percent)
 {
+    double unit = es_session_unit(&s->config);
     pthread_mutex_lock(&s->coach_lock);
-    es_status status = es_trim_aim(s->trim, 0.01 * target_percent, 0.01 * tolerance_percent);
+    es_status status = es_trim_aim(s->trim, unit * target_percent, unit * tolerance_percent);
     pthread_mutex_unlock(&s->coach_lock);
     return status;
 }
@@ -41,6 +42,9 @@ static es_status judge_sound(const es_session *s, int kind, double level_db, con
     if (kind < 0 || kind >= ES_SOUNDER_KIND_COUNT)
         return es_fail(error, ES_ERR_ARG, "bad-sound",
                        "The sounds are none, reference, beat and guide.");
+    if (kind == ES_SOUNDER_REFERENCE && s->config.adjust != ES_ADJUST_SPEED)
+        return es_fail(error, ES_ERR_ARG, "bad-sound",
+                       "The reference tone is for the speed; choose beat or guide.");
     if (kind > 0 && !(level_db >= LEVEL_LEAST_DB && level_db <= LEVEL_MOST_DB))
         return es_fail(error, ES_ERR_ARG, "bad-level",
                        "A sound's level is from -80 to -12 dB re full scale.");

@@ -47,6 +47,20 @@ static double least_rehearsal(const es_session_config *c)
     return fmax(practice, c->seconds); /* fmax passes over NaN */
 }
 
+static es_screw screw_of(const es_session_config *c)
+{
+    switch (c->adjust) {
+    case ES_ADJUST_AZIMUTH:
+        return ES_SCREW_AZIMUTH;
+    case ES_ADJUST_LEVEL:
+        return c->channel == 2 ? ES_SCREW_LEVEL_RIGHT : ES_SCREW_LEVEL_LEFT;
+    case ES_ADJUST_BALANCE:
+        return ES_SCREW_LEVEL_RIGHT;
+    default:
+        return ES_SCREW_SPEED;
+    }
+}
+
 static es_status open_source(es_session *s, es_error *error)
 {
     const char *source = s->config.source, *name;
@@ -57,7 +71,8 @@ static es_status open_source(es_session *s, es_error *error)
     if ((name = after_word(source, "file:")) && name[0])
         return es_source_file(name, &s->source, error);
     if ((name = after_word(source, "rehearse:")) && name[0])
-        return es_source_rehearsal(name, least_rehearsal(&s->config), &s->source, error);
+        return es_source_rehearsal(name, least_rehearsal(&s->config), screw_of(&s->config),
+                                   &s->source, error);
     return es_fail(error, ES_ERR_ARG, "bad-source",
                    "A source is device:NAME, file:PATH or rehearse:SCENARIO, not \"%.60s\".",
                    source);
@@ -66,14 +81,15 @@ static es_status open_source(es_session *s, es_error *error)
 static es_status create_trim(es_session *s, es_error *error)
 {
     const es_session_config *from = &s->config;
-    es_trim_config c = es_trim_defaults(s->source.rate_hz, s->source.channels);
+    es_trim_config c = es_trim_defaults_for(from->adjust, s->source.rate_hz, s->source.channels);
     c.channel = from->channel;
     c.nominal_hz = from->nominal_hz;
     c.tape_error = 0.01 * from->tape_error_percent;
     c.tape_u = 0.005 * from->tape_u95_percent; /* k = 2 */
     c.clock_ppm = from->clock_ppm;
-    c.target = 0.01 * from->target_percent;
-    c.tolerance = 0.01 * from->tolerance_percent;
+    c.target = es_session_unit(from) * from->target_percent;
+    c.tolerance = es_session_unit(from) * from->tolerance_percent;
+    c.reference_dbfs = from->reference_dbfs;
     return es_trim_create(&c, &s->trim, error);
 }
 

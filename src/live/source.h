@@ -10,6 +10,7 @@
 
 #include "device/device.h"
 #include "evenspool/base/error.h"
+#include "evenspool/tape/rehearsal.h"
 
 #include <stddef.h>
 #include <stdint.h>
@@ -46,10 +47,10 @@ typedef struct es_source {
 es_status es_source_file(const char *path, es_source *out, es_error *error);
 
 /*
- * The rehearsal deck at 48 kHz, for as long as the scenario says but no less than least_s. Errors as
- * es_scenario_load(), an unreadable file being ES_ERR_INPUT.
+ * The rehearsal deck at 48 kHz, for as long as the scenario says but no less than least_s; `screw`
+ * is what its turn turns. Errors as es_scenario_load(), an unreadable file being ES_ERR_INPUT.
  */
-es_status es_source_rehearsal(const char *scenario, double least_s, es_source *out,
+es_status es_source_rehearsal(const char *scenario, double least_s, es_screw screw, es_source *out,
                               es_error *error);
 
 /* An input of the sound system, "" the preferred one. Errors as es_input_open(). */

@@ -1,7 +1,6 @@
 /* Frames from the rehearsal deck, with a trimmer to turn. */
 #include "live/source.h"
 
-#include "evenspool/tape/rehearsal.h"
 #include "live/scenario_file.h"
 
 #include <math.h>
@@ -11,6 +10,7 @@
 
 typedef struct rehearsal {
     es_rehearsal *deck;
+    es_screw screw;
     int64_t left;             /* frames to come                                   */
     double stands, low, high; /* the trimmer's slot, and its stops [turns]        */
 } rehearsal;
@@ -30,17 +30,29 @@ static es_source_state take(void *self, float *frames, size_t room, es_taken *ou
 static double turn(void *self, double turns)
 {
     rehearsal *r = self;
-    es_rehearsal_turn_trimmer(r->deck, turns);
+    es_rehearsal_turn(r->deck, r->screw, turns);
     r->stands = fmin(fmax(r->stands + turns, r->low), r->high);
     return r->stands;
 }
 
-/* The slot goes on by half the play beyond the stops. */
-static void find_stops(rehearsal *r, const es_scenario_trimmer *t)
+/* The slot goes on by half the play beyond the stops. 0: it has no effect. */
+static int find_stops(rehearsal *r, double per_turn, double backlash_deg, double range,
+                      double start)
 {
-    double slack = 0.5 * t->backlash_deg / 360.0;
-    r->low = -t->start * t->range_turns - slack;
-    r->high = (1.0 - t->start) * t->range_turns + slack;
+    double slack = 0.5 * backlash_deg / 360.0;
+    r->low = -start * range - slack;
+    r->high = (1.0 - start) * range + slack;
+    return per_turn != 0.0;
+}
+
+static int find_screw(rehearsal *r, const es_scenario *s)
+{
+    const es_scenario_trimmer *t = &s->trimmer;
+    const es_scenario_screw *screw =
+        r->screw == ES_SCREW_AZIMUTH ? &s->azimuth_screw : &s->level_trimmer;
+    if (r->screw == ES_SCREW_SPEED)
+        return find_stops(r, t->per_turn, t->backlash_deg, t->range_turns, t->start);
+    return find_stops(r, screw->per_turn, screw->backlash_deg, screw->range_turns, screw->start);
 }
 
 static void close_it(void *self)
@@ -63,7 +75,8 @@ static es_status load(const char *name, double least_s, es_scenario *out, es_err
     return es_scenario_check(out, RATE_HZ, error);
 }
 
-es_status es_source_rehearsal(const char *name, double least_s, es_source *out, es_error *error)
+es_status es_source_rehearsal(const char *name, double least_s, es_screw screw, es_source *out,
+                              es_error *error)
 {
     es_scenario scenario;
     *out = (es_source){0};
@@ -78,12 +91,12 @@ es_status es_source_rehearsal(const char *name, double least_s, es_source *out, 
                        "There is not enough memory for the deck.");
     }
     r->left = es_rehearsal_length(r->deck);
-    find_stops(r, &scenario.trimmer);
+    r->screw = screw;
     *out = (es_source){.self = r,
                        .rate_hz = RATE_HZ,
                        .channels = 2,
                        .take = take,
-                       .turn = scenario.trimmer.per_turn != 0.0 ? turn : NULL,
+                       .turn = find_screw(r, &scenario) ? turn : NULL,
                        .close = close_it};
     return ES_OK;
 }

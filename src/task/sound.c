@@ -112,9 +112,10 @@ void es_sounder_set(es_sounder *s, es_sounder_kind kind, double level)
 
 void es_sounder_steer(es_sounder *s, const es_trim_snapshot *n)
 {
-    double off = (n->error_percent - n->target_percent) / 100.0;
+    double scale = es_adjust_scale(n->adjust);
+    double off = (n->error_percent - n->target_percent) / scale;
     if (isnan(off) && n->state != ES_TRIM_LOOK_FIRST) { /* no figure: follow the live trace */
-        double live = (n->live_percent - n->target_percent) / 100.0;
+        double live = (n->live_percent - n->target_percent) / scale;
         double share = 1.0 - exp(-SNAPSHOT_S / LIVE_S);
         off = isnan(s->off) ? live : s->off + share * (live - s->off);
     }
@@ -152,7 +153,8 @@ static double next_tick(es_sounder *s)
     }
     s->pair_due = 0;
     start_tick(s, s->off > 0.0 ? ES_SOUNDER_FAST_HZ : ES_SOUNDER_SLOW_HZ, TICK * s->level);
-    return 1.0 / tick_rate(100.0 * fabs(s->off) / s->now.tolerance_percent);
+    return 1.0 /
+           tick_rate(es_adjust_scale(s->now.adjust) * fabs(s->off) / s->now.tolerance_percent);
 }
 
 static double tick_sample(es_sounder *s)

@@ -26,6 +26,9 @@ typedef struct es_adjust_facts {
     double tolerance; /* the usual one [unit] (docs/methods.md#azimuth-coach)    */
     double tolerance_least, tolerance_most, target_most;
     const char *low, *high; /* what is below and above the target: "slow", "fast"      */
+    const char *down, *up;  /* the same in one word of at most six letters, for a scale */
+    const char *even;       /* neither                                                 */
+    const char *zero;       /* what a target of 0 is                                   */
 } es_adjust_facts;
 
 /* Out of range: as speed. */

@@ -12,6 +12,8 @@
  *                      slow; a steady note = there, a fifth joins in when the final reading
  *                      stands; a soft low tick now and then = no reading; soft low pairs = stop
  *                      and look first
+ *   others  azimuth, level and balance sound alike: high = right late, louder; 5 us and 0.5 dB
+ *           beat like 0.1 % of speed; they have no reference tone
  *   clicks  none: every level moves in about 20 ms, every frequency too, phases run on
  *   thread  one sounder, one thread at a time
  *   rt      nothing but _create allocates, locks or calls the system
