@@ -52,6 +52,7 @@ _evenspool() {
     rehearse:--rate) COMPREPLY=(); return ;;
     rehearse:--seed) COMPREPLY=(); return ;;
     trim:--source|trim:-s) COMPREPLY=(); return ;;
+    trim:--adjust) COMPREPLY=($(compgen -W ' speed azimuth level balance' -- "$word")); return ;;
     trim:--tone) COMPREPLY=(); return ;;
     trim:--tape-error) COMPREPLY=(); return ;;
     trim:--tape-u95) COMPREPLY=(); return ;;
@@ -62,6 +63,7 @@ _evenspool() {
     trim:--clock-ppm) COMPREPLY=(); return ;;
     trim:--target) COMPREPLY=(); return ;;
     trim:--tolerance) COMPREPLY=(); return ;;
+    trim:--reference) COMPREPLY=(); return ;;
     trim:--channel) COMPREPLY=($(compgen -W ' left right auto' -- "$word")); return ;;
     trim:--seconds) COMPREPLY=(); return ;;
     trim:--until) COMPREPLY=($(compgen -W ' there end' -- "$word")); return ;;
@@ -185,7 +187,7 @@ _evenspool() {
         case $verb in
         check) COMPREPLY=($(compgen -W '--tone --tape-error --tape-u95 --tape --deck --records --clock-ppm --channel --start --end --class --capstan --tolerance --expect --json --picture --csv --raw --color --help' -- "$word")) ;;
         rehearse) COMPREPLY=($(compgen -W '--out --truth --seconds --rate --seed --float --force --list --help' -- "$word")) ;;
-        trim) COMPREPLY=($(compgen -W '--source --tone --tape-error --tape-u95 --tape --deck --asked --records --clock-ppm --target --tolerance --channel --seconds --until --unpaced --record --session --force --sound --sound-level --output --json --color --help' -- "$word")) ;;
+        trim) COMPREPLY=($(compgen -W '--source --adjust --tone --tape-error --tape-u95 --tape --deck --asked --records --clock-ppm --target --tolerance --reference --channel --seconds --until --unpaced --record --session --force --sound --sound-level --output --json --color --help' -- "$word")) ;;
         inputs) COMPREPLY=($(compgen -W '--listen --json --help' -- "$word")) ;;
         bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --help' -- "$word")) ;;
         tape-write) COMPREPLY=($(compgen -W '--programme --side --out --to --ready --rate --reference --cues --force --list --print --json --help' -- "$word")) ;;

@@ -14,8 +14,9 @@ enum { METHOD, ERROR, U95, ANSWER, QUESTIONS, AT, EPOCH, NOTE, DRY, RECORDS, JSO
 static const es_option options[OPTIONS] = {
     [METHOD] =
         {"method", 'm', ES_OPTION_WORD, "NAME",
-         "How the deck was tied to true speed; --questions lists the methods. other takes any "
-         "figure whose uncertainty is known.",
+         "How the deck was tied to true speed; --questions lists the methods. With --error a word "
+         "of "
+         "your own will do as well.",
          0.0, 0.0,
          "tape-length|counter|capstan|test-tape|mains-hum|line-whistle|stereo-pilot|music|other"},
     [ERROR] = {"error", 0, ES_OPTION_NUMBER, "PERCENT",
@@ -157,12 +158,12 @@ static const char *what_is_wrong(const es_arguments *a)
     return NULL;
 }
 
-/* Figures, answers, or a conversation. */
+/* Figures, answers, or a conversation. form NULL: of a method without one, so a figure it is. */
 static es_status fill(const es_option_value *v, const es_anchor_form *form, char *answers,
                       es_anchor_entry *entry, es_error *error)
 {
     *entry = es_ledger_blank_anchor();
-    entry->method = form->about->key;
+    entry->method = v[METHOD].text;
     entry->error_percent = v[ERROR].number;
     entry->u95_percent = v[U95].number;
     if (answers)
@@ -202,18 +203,19 @@ static int keep(const es_ledger_use *use, const es_arguments *a, const es_anchor
 
 static int anchor(const es_ledger_use *use, const es_arguments *a)
 {
+    const es_option_value *v = a->values;
     es_error error = {0};
     es_anchor_form form;
     es_anchor_entry entry;
-    const char *given = a->values[ANSWER].text;
-    if (es_ledger_anchor_form_named(a->values[METHOD].text, &form, &error) != ES_OK)
+    int is_figure = v[ERROR].given && !v[ANSWER].given && !v[QUESTIONS].given;
+    if (!is_figure && es_ledger_anchor_form_named(v[METHOD].text, &form, &error) != ES_OK)
         return es_use_fail(use, &error);
-    if (a->values[QUESTIONS].given)
+    if (v[QUESTIONS].given)
         return print_form(use, &form);
-    char *answers = given ? strdup(given) : NULL;
-    if (given && !answers)
+    char *answers = v[ANSWER].given ? strdup(v[ANSWER].text) : NULL;
+    if (v[ANSWER].given && !answers)
         return usage("There is not enough memory.");
-    es_status status = fill(a->values, &form, answers, &entry, &error);
+    es_status status = fill(v, is_figure ? NULL : &form, answers, &entry, &error);
     int code = status == ES_OK ? keep(use, a, &entry) : es_use_fail(use, &error);
     free(answers);
     return code;

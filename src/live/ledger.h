@@ -154,7 +154,7 @@ es_status es_ledger_anchor_form_named(const char *method, es_anchor_form *out, e
 
 typedef struct es_anchor_entry {
     const char *method; /* key                                                             */
-    /* Either a figure as stated, with any method's key ... */
+    /* Either a figure as stated, with any method's key or a word of one's own ... */
     double error_percent, u95_percent; /* NaN: from the answers                            */
     /* ... or the answers to the method's questions; what is not answered takes the default. */
     size_t answer_count;

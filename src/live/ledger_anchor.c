@@ -20,17 +20,30 @@ int es_ledger_anchor_form(size_t index, es_anchor_form *out)
     return 1;
 }
 
-static es_status find_method(const char *key, es_anchor_method *out, es_error *error)
+/* The method that was probably meant, or NULL. */
+static const char *nearest_method(const char *key)
+{
+    const char *keys[ES_ANCHOR_METHOD_COUNT];
+    for (size_t i = 0; i < ES_ANCHOR_METHOD_COUNT; i++)
+        keys[i] = es_anchor_methods()[i].key;
+    return es_nearest_word(key, keys, ES_ANCHOR_METHOD_COUNT);
+}
+
+static es_status no_such_method(const char *key, es_error *error)
 {
     char list[240];
     es_text text = es_text_over(list, sizeof list);
-    if (es_anchor_find(key, out) == ES_OK)
-        return ES_OK;
+    const char *near = nearest_method(key);
     for (size_t i = 0; i < ES_ANCHOR_METHOD_COUNT; i++)
         es_text_add(&text, "%s%s", i ? ", " : "", es_anchor_methods()[i].key);
     return es_fail(error, ES_ERR_ARG, "no-method",
-                   "There is no method \"%.40s\" to anchor a deck; there are %s.", key ? key : "",
-                   list);
+                   "There is no method \"%.40s\" to anchor a deck%s%s%s; there are %s.", key,
+                   near ? " (did you mean " : "", near ? near : "", near ? "?)" : "", list);
+}
+
+static es_status find_method(const char *key, es_anchor_method *out, es_error *error)
+{
+    return es_anchor_find(key, out) == ES_OK ? ES_OK : no_such_method(key ? key : "", error);
 }
 
 es_status es_ledger_anchor_form_named(const char *method, es_anchor_form *out, es_error *error)
@@ -122,6 +135,21 @@ static es_status state(const es_anchor_entry *entry, es_anchor *out, es_error *e
                : status;
 }
 
+/*
+ * The key under which a stated figure is kept: a method's, or a word of the person's own, for which there
+ * is no form. What looks like a method misspelt is no such word.
+ */
+static es_status take_label(const char *given, char out[ES_KEY_ROOM], es_error *error)
+{
+    es_anchor_method known;
+    es_text label = es_text_over(out, ES_KEY_ROOM);
+    for (const char *c = given; *c; c++)
+        es_text_add(&label, "%c", *c == ' ' ? '-' : *c >= 'A' && *c <= 'Z' ? *c - 'A' + 'a' : *c);
+    if (es_anchor_find(out, &known) == ES_OK)
+        return ES_OK;
+    return label.cut || !out[0] || nearest_method(out) ? no_such_method(given, error) : ES_OK;
+}
+
 /* --- into records ------------------------------------------------------------------------------ */
 
 static void write_line(const es_budget_part *part, int64_t place, es_budget_record *line)
@@ -182,28 +210,45 @@ static void forget(es_anchor_outcome *out)
     out->heard_percent = out->heard_u95_percent = (double)NAN;
 }
 
-es_status es_ledger_reckon_anchor(const es_anchor_entry *entry, es_anchor_outcome *out,
-                                  es_error *error)
+static es_status reckon_stated(const es_anchor_entry *entry, es_anchor_outcome *out,
+                               es_error *error)
+{
+    es_anchor anchor;
+    char label[ES_KEY_ROOM];
+    es_status status = take_label(entry->method ? entry->method : "", label, error);
+    if (status == ES_OK)
+        status = state(entry, &anchor, error);
+    if (status == ES_OK)
+        write_anchor(&anchor, label, out);
+    return status;
+}
+
+static es_status reckon_answered(const es_anchor_entry *entry, es_anchor_outcome *out,
+                                 es_error *error)
 {
     es_anchor anchor;
     es_anchor_method method;
     es_anchor_form form;
     double answers[ES_QUESTIONS_MOST];
-    forget(out);
     es_status status = find_method(entry->method, &method, error);
     if (status != ES_OK)
         return status;
     es_ledger_anchor_form((size_t)method, &form);
-    if (is_stated(entry))
-        status = state(entry, &anchor, error);
-    else if ((status = sort_answers(entry, &form, answers, error)) == ES_OK)
+    status = sort_answers(entry, &form, answers, error);
+    if (status == ES_OK)
         status = es_anchor_evaluate(method, answers, form.question_count, &anchor, error);
     if (status != ES_OK)
         return status;
     write_anchor(&anchor, form.about->key, out);
-    if (!is_stated(entry))
-        write_answers(&form, answers, out);
+    write_answers(&form, answers, out);
     return ES_OK;
+}
+
+es_status es_ledger_reckon_anchor(const es_anchor_entry *entry, es_anchor_outcome *out,
+                                  es_error *error)
+{
+    forget(out);
+    return is_stated(entry) ? reckon_stated(entry, out, error) : reckon_answered(entry, out, error);
 }
 
 /* --- door -------------------------------------------------------------------------------------- */

@@ -85,7 +85,8 @@ class Generated(unittest.TestCase):
 
     def test_bash_completes(self):
         self.assertEqual(self.complete("evenspool", "che"), ["check"])
-        self.assertEqual(self.complete("evenspool", "check", "--tap"), ["--tape-error", "--tape-u95"])
+        self.assertEqual(self.complete("evenspool", "check", "--tap"),
+                         ["--tape-error", "--tape-u95", "--tape"])
         self.assertEqual(self.complete("evenspool", "check", "--channel", "r"), ["right"])
         self.assertEqual(self.complete("evenspool", "check", "--tone", ""), [])
         self.assertEqual(self.complete("evenspool", "help", "re"), ["rehearse"])

@@ -466,6 +466,28 @@ static void a_stated_anchor_keeps_its_method(void **state)
     es_ledger_close(l);
 }
 
+/* Somebody else's way to the figure, for which there is no form. */
+static void a_stated_anchor_may_have_a_method_of_its_own(void **state)
+{
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_history *h;
+    add_deck(l, "A");
+    add_anchor_on(l, "A", "Laser Doppler", 0.1, 0.02, "2026-01-10");
+    assert_ok(es_ledger_history(l, "A", &h, &error));
+    assert_string_equal(h->anchors->anchor.method, "laser-doppler");
+    es_history_destroy(h);
+    es_trust_result *r = solve_for(l, NULL);
+    assert_string_equal(r->decks->tied_to, "tied to laser-doppler on 2026-01-10");
+    es_trust_result_destroy(r);
+    es_anchor_entry entry = es_ledger_blank_anchor();
+    es_anchor_outcome outcome;
+    entry.method = "f\xC3\xBChlung";
+    entry.error_percent = entry.u95_percent = 0.1;
+    assert_refused(es_ledger_add_anchor(l, &entry, "A", 0, NULL, NULL, &outcome, &error),
+                   ES_ERR_INPUT, "bad-value");
+    es_ledger_close(l);
+}
+
 static void refuses_anchors_that_can_not_be(void **state)
 {
     es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
@@ -475,7 +497,12 @@ static void refuses_anchors_that_can_not_be(void **state)
     entry.error_percent = 0.1;
     entry.u95_percent = 0.1;
     bad = entry;
+    bad.method = "tape-lenght";
+    assert_refused(es_ledger_reckon_anchor(&bad, &outcome, &error), ES_ERR_ARG, "no-method");
+    bad.method = "";
+    assert_refused(es_ledger_reckon_anchor(&bad, &outcome, &error), ES_ERR_ARG, "no-method");
     bad.method = "guess";
+    bad.error_percent = bad.u95_percent = (double)NAN;
     assert_refused(es_ledger_reckon_anchor(&bad, &outcome, &error), ES_ERR_ARG, "no-method");
     bad = entry;
     bad.u95_percent = 0.0;
@@ -534,6 +561,7 @@ int main(void)
         PLACE(refuses_plays_that_can_not_be),
         PLACE(an_anchor_follows_from_its_answers),
         PLACE(a_stated_anchor_keeps_its_method),
+        PLACE(a_stated_anchor_may_have_a_method_of_its_own),
         PLACE(refuses_anchors_that_can_not_be),
         PLACE(every_method_has_a_form),
     };
