@@ -2,6 +2,7 @@
 
 #include "command/figure.h"
 #include "command/say.h"
+#include "evenspool/base/cue_sheet.h"
 #include "evenspool/base/text.h"
 
 #include <math.h>
@@ -346,7 +347,7 @@ void es_tape_note_print(const es_paint *paint, const char *file, const es_tape_r
     es_paint_text(paint, ES_STRONG,
                   strcmp(file, "-") == 0 ? "standard input" : es_shown(file, shown, sizeof shown));
     fprintf(paint->out, "\n\n  Programme %s, side %c.%s%s\n", r->programme,
-            r->side == 2 ? 'B' : 'A', r->bias[0] ? " Bias: " : "", r->bias);
+            es_side_letter((size_t)r->side - 1), r->bias[0] ? " Bias: " : "", r->bias);
     print_verdicts(paint, r);
     print_cautions(paint, r);
     print_warnings(paint, &r->warnings);

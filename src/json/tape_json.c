@@ -1,5 +1,6 @@
 #include "json/tape_json.h"
 
+#include "evenspool/base/cue_sheet.h"
 #include "json/check_json.h"
 
 typedef struct page {
@@ -44,11 +45,11 @@ static void write_capture(page *p)
 
 static void write_tape(page *p)
 {
-    static const char *const sides[] = {NULL, "A", "B"};
     const es_tape_result *r = p->result;
+    const char side[2] = {r->side > 0 ? es_side_letter((size_t)r->side - 1) : '\0', '\0'};
     es_json_text(p->json, p->root, "programme", or_null(r->programme));
     count_or_null(p, p->root, "programme_id", (int)r->programme_id);
-    es_json_text(p->json, p->root, "side", sides[r->side]);
+    es_json_text(p->json, p->root, "side", or_null(side));
     es_json_text(p->json, p->root, "class", or_null(r->transport));
     es_json_text(p->json, p->root, "equalisation", or_null(r->equalisation));
     es_json_number(p->json, p->root, "played_speed", r->played_speed);

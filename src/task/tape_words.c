@@ -1,6 +1,7 @@
 /* What the person must know beside the figures: warnings, whose share is whose, what it looks like. */
 #include "task/tape_report.h"
 
+#include "evenspool/base/cue_sheet.h"
 #include "evenspool/base/text.h"
 #include "evenspool/base/units.h"
 
@@ -98,7 +99,7 @@ static void warn_of_markers(const es_tape_read *r, es_notes *to)
         es_notes_add(to, "other-side",
                      "The other side of the tape was heard as well; only side %c was measured: "
                      "capture each side by itself.",
-                     r->course.side ? 'B' : 'A');
+                     es_side_letter(r->course.side));
     if (r->jumps)
         es_notes_add(to, "interrupted",
                      "The tape did not run through: it was stopped or wound %s. What was heard is "

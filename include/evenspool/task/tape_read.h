@@ -6,7 +6,7 @@
  *   out     es_tape_result (base/tape_result.h) at the end; where it stands on the way
  *   how     markers say which programme, side and section, and how fast it is played; between them
  *           times follow by the programme's plan and the speed heard. The sections' bodies are
- *           measured by the objects of floor 1, tuned to nominal x speed (docs/methods.md#tape)
+ *           measured by the objects of floor 1, tuned to nominal x speed (docs/methods.md#tape-read)
  *   missed  a section whose marker was not heard is measured where it must be; what lies before the
  *           first marker heard is lost, since nothing is kept
  *   memory  constant, all of it taken in create
@@ -80,6 +80,8 @@ typedef struct es_tape_now {
     double speed;  /* played / nominal */
     double error;  /* of the deck, as far as it is known: fraction, tape's and clock's taken off */
     int ended;     /* 1: the marker of the side's end was heard */
+    unsigned
+        strange_id; /* of a programme that is not known, if markers of one were heard; else 0 */
 } es_tape_now;
 es_tape_now es_tape_read_now(const es_tape_read *read);
 
