@@ -14,15 +14,6 @@ static es_ledger_use use_of(const es_option_value *v)
     return (es_ledger_use){v[ES_DECK_RECORDS].text, v[ES_DECK_JSON].given};
 }
 
-static es_status take_name(const char *name, es_deck_record *deck, es_error *error)
-{
-    if (strlen(name) >= sizeof deck->name)
-        return es_fail(error, ES_ERR_ARG, "too-long",
-                       "The name is too long; %zu bytes are the most.", sizeof deck->name - 1);
-    memcpy(deck->name, name, strlen(name) + 1);
-    return ES_OK;
-}
-
 /* Ends the changes that began together, and shows what the deck is now. */
 static int finish(const es_ledger_use *use, es_ledger *l, es_status status, const char *name,
                   es_error *error)
@@ -46,7 +37,7 @@ static es_status add(es_ledger *l, const es_arguments *a, es_deck_record *deck, 
 {
     const es_option_value *v = a->values;
     *deck = es_ledger_blank_deck();
-    es_status status = take_name(a->operands[0], deck, error);
+    es_status status = es_use_text("name", a->operands[0], deck->name, sizeof deck->name, error);
     if (status == ES_OK)
         status = es_deck_take_options(v, deck, error);
     if (status == ES_OK)
@@ -121,8 +112,8 @@ static es_status edit(es_ledger *l, const es_arguments *a, es_deck_record *deck,
     es_status status = es_ledger_deck(l, a->operands[0], deck, error);
     if (status == ES_OK)
         status = es_deck_take_options(v, deck, error);
-    if (status == ES_OK && v[EDIT_RENAME].given)
-        status = take_name(v[EDIT_RENAME].text, deck, error);
+    if (status == ES_OK)
+        status = es_use_text("name", v[EDIT_RENAME].text, deck->name, sizeof deck->name, error);
     if (status == ES_OK)
         status = es_ledger_edit_deck(l, deck, error);
     if (status == ES_OK)

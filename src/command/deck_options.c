@@ -2,7 +2,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 /* Where a length goes that was given in millimetres or cm/s. */
 static const struct {
@@ -20,18 +19,6 @@ static const struct {
     {ES_DECK_HUB_RADIUS, offsetof(es_deck_record, hub_radius_m), 0.001},
 };
 
-static es_status take_text(const es_option_value *value, const char *name, char *to, size_t room,
-                           es_error *error)
-{
-    if (!value->given)
-        return ES_OK;
-    if (strlen(value->text) >= room)
-        return es_fail(error, ES_ERR_ARG, "too-long", "--%s is too long; %zu bytes are the most.",
-                       name, room - 1);
-    memcpy(to, value->text, strlen(value->text) + 1);
-    return ES_OK;
-}
-
 /* Kept with its folders: the records are read from anywhere. */
 static es_status take_photo(const es_option_value *value, char *to, size_t room, es_error *error)
 {
@@ -41,8 +28,7 @@ static es_status take_photo(const es_option_value *value, char *to, size_t room,
     if (!whole)
         return es_fail(error, ES_ERR_INPUT, "no-photo",
                        "There is no picture at %.200s; name a file that is there.", value->text);
-    es_option_value found = {.given = 1, .text = whole};
-    es_status status = take_text(&found, "photo", to, room, error);
+    es_status status = es_use_text("photo's path", whole, to, room, error);
     free(whole);
     return status;
 }
@@ -56,9 +42,10 @@ es_status es_deck_take_options(const es_option_value *v, es_deck_record *deck, e
             *to = value->number > 0.0 ? value->number * lengths[i].unit : (double)NAN;
     }
     es_status status =
-        take_text(&v[ES_DECK_CLASS], "class", deck->transport, sizeof deck->transport, error);
+        es_use_text("class", v[ES_DECK_CLASS].text, deck->transport, sizeof deck->transport, error);
     if (status == ES_OK)
-        status = take_text(&v[ES_DECK_NOTES], "notes", deck->notes, sizeof deck->notes, error);
+        status = es_use_text("text of notes", v[ES_DECK_NOTES].text, deck->notes,
+                             sizeof deck->notes, error);
     if (status == ES_OK)
         status = take_photo(&v[ES_DECK_PHOTO], deck->photo, sizeof deck->photo, error);
     return status;

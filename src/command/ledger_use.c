@@ -7,6 +7,7 @@
 #include "json/document.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 int es_use_print(es_status status, char *text)
 {
@@ -66,6 +67,17 @@ int es_use_begin(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out)
 int es_use_end(const es_ledger_use *use, es_ledger *ledger, es_status status, es_error *error)
 {
     return es_ledger_end(ledger, status, error) == ES_OK ? ES_EXIT_DONE : es_use_fail(use, error);
+}
+
+es_status es_use_text(const char *what, const char *from, char *to, size_t room, es_error *error)
+{
+    if (!from)
+        return ES_OK;
+    if (strlen(from) >= room)
+        return es_fail(error, ES_ERR_ARG, "too-long", "The %s is too long; %zu bytes are the most.",
+                       what, room - 1);
+    memcpy(to, from, strlen(from) + 1);
+    return ES_OK;
 }
 
 int es_use_done(const es_ledger_use *use, const char *format, ...)

@@ -36,6 +36,12 @@ int es_use_begin(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out)
 /* Ends them with the worst of their statuses; says what went wrong. The ledger stays open. */
 int es_use_end(const es_ledger_use *use, es_ledger *ledger, es_status status, es_error *error);
 
+/*
+ * Takes over a text for a record; NULL: it stays as it is. ES_ERR_ARG "too-long": what names it for the
+ * sentence.
+ */
+es_status es_use_text(const char *what, const char *from, char *to, size_t room, es_error *error);
+
 /* Prints a document that the json floor made and frees it; status is what it said. */
 int es_use_print(es_status status, char *text);
 

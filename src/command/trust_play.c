@@ -123,24 +123,15 @@ static es_play_entry entry_of(const es_option_value *v)
 
 /* --- a capture --------------------------------------------------------------------------------- */
 
-/*
- * What was heard holds the errors of both decks; of its uncertainty all parts count but the tape's, which
- * is the recording deck's. u95 goes by the shapes of the parts and by the length of the capture.
- */
-static es_status take_heard(job *j, es_error *error)
+/* A name that is not there is better known before an hour of tape is measured. */
+static es_status look_up(const job *j, es_tape_record *tape, es_error *error)
 {
-    const es_speed_facts *s = &j->measured.speed;
-    double sum = 0.0;
-    for (size_t i = 0; i < s->budget_count; i++)
-        sum +=
-            isnan(s->budget[i].u_percent) ? 0.0 : s->budget[i].u_percent * s->budget[i].u_percent;
-    if (isnan(s->heard_percent) || isnan(s->u95_percent))
-        return es_fail(error, ES_ERR_INPUT, "no-tone",
-                       "No usual test tone was heard in it; name the tone that was written with "
-                       "--tone.");
-    j->entry.heard_percent = s->heard_percent;
-    j->entry.u_percent = fmax(sqrt(sum), es_ledger_u_of(s->u95_percent));
-    return ES_OK;
+    es_deck_record deck;
+    es_status status = es_ledger_deck(j->ledger, j->entry.played_on, &deck, error);
+    if (status == ES_OK && j->entry.recorded_on)
+        status = es_ledger_deck(j->ledger, j->entry.recorded_on, &deck, error);
+    return status == ES_OK && j->entry.tape ? es_ledger_tape(j->ledger, j->entry.tape, tape, error)
+                                            : status;
 }
 
 /* ES_EXIT_DONE, or the code; what went wrong was said of the capture. */
@@ -151,7 +142,7 @@ static int measure(job *j)
     es_tape_record tape;
     es_measure_settings settings = es_measure_defaults();
     settings.tone_hz = j->v[TONE].number;
-    if (j->entry.tape && es_ledger_tape(j->ledger, j->entry.tape, &tape, &error) != ES_OK)
+    if (look_up(j, &tape, &error) != ES_OK)
         return es_use_fail(&j->use, &error);
     if (j->entry.tape) {
         tape.certificate_percent = tape.certificate_u_percent = (double)NAN; /* heard as it is */
@@ -159,7 +150,7 @@ static int measure(job *j)
     }
     es_status status = es_measure(capture, &settings, &j->measured, &error);
     if (status == ES_OK)
-        status = take_heard(j, &error);
+        status = es_ledger_take_heard(&j->measured, &j->entry, &error);
     if (status == ES_OK)
         return ES_EXIT_DONE;
     es_use_fail_about(&j->use, capture, &error);

@@ -128,18 +128,6 @@ static int list(const es_ledger_use *use, es_ledger *l)
 
 /* --- changing ---------------------------------------------------------------------------------- */
 
-static es_status take_text(const es_option_value *value, const char *name, char *to, size_t room,
-                           es_error *error)
-{
-    if (!value->given)
-        return ES_OK;
-    if (strlen(value->text) >= room)
-        return es_fail(error, ES_ERR_ARG, "too-long", "The %s is too long; %zu bytes are the most.",
-                       name, room - 1);
-    memcpy(to, value->text, strlen(value->text) + 1);
-    return ES_OK;
-}
-
 static es_status take_options(const es_option_value *v, es_tape_record *tape, es_error *error)
 {
     if (v[STATED].given)
@@ -153,12 +141,13 @@ static es_status take_options(const es_option_value *v, es_tape_record *tape, es
     if (v[LENGTH].given)
         tape->length_m = v[LENGTH].number;
     es_status status =
-        take_text(&v[CLASS], "class", tape->transport, sizeof tape->transport, error);
+        es_use_text("class", v[CLASS].text, tape->transport, sizeof tape->transport, error);
     if (status == ES_OK)
-        status = take_text(&v[PROGRAMME], "programme's name", tape->programme,
-                           sizeof tape->programme, error);
-    return status == ES_OK ? take_text(&v[NOTES], "text", tape->notes, sizeof tape->notes, error)
-                           : status;
+        status = es_use_text("programme's name", v[PROGRAMME].text, tape->programme,
+                             sizeof tape->programme, error);
+    return status == ES_OK
+               ? es_use_text("text of notes", v[NOTES].text, tape->notes, sizeof tape->notes, error)
+               : status;
 }
 
 /* A bought tape is one that no deck is named for; naming one, or a statement, changes what it is. */
@@ -172,12 +161,11 @@ static es_status change(es_ledger *l, const es_arguments *a, es_error *error)
     int is_new = es_ledger_tape(l, a->operands[0], &tape, &unknown) != ES_OK;
     if (is_new && strcmp(unknown.code, "unknown") != 0)
         return es_fail(error, unknown.status, unknown.code, "%s", unknown.text);
-    es_option_value name = {.given = 1, .text = a->operands[0]};
     if (is_new)
         tape = es_ledger_blank_tape();
     if (v[RECORDED_ON].given)
         tape.certificate_percent = tape.certificate_u95_percent = (double)NAN;
-    es_status status = take_text(&name, "name", tape.name, sizeof tape.name, error);
+    es_status status = es_use_text("name", a->operands[0], tape.name, sizeof tape.name, error);
     if (status == ES_OK)
         status = take_options(v, &tape, error);
     if (status != ES_OK)

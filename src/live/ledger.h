@@ -19,6 +19,7 @@
 #define ES_LIVE_LEDGER_H
 
 #include "evenspool/base/anchor_form.h"
+#include "evenspool/base/check_result.h"
 #include "evenspool/base/error.h"
 #include "evenspool/base/history.h"
 #include "evenspool/base/records.h"
@@ -138,6 +139,13 @@ typedef struct es_play_entry {
 } es_play_entry;
 
 es_play_entry es_ledger_blank_play(void);
+
+/*
+ * heard_percent and u_percent from a measured capture: what was heard as it is, without the tape's
+ * error, which is the recording deck's. ES_ERR_INPUT "no-tone": neither is known.
+ */
+es_status es_ledger_take_heard(const es_check_result *measured, es_play_entry *entry,
+                               es_error *error);
 
 /*
  * *same_deck says in one sentence what a play on the deck that recorded it is good for; NULL: two decks.

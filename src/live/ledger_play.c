@@ -1,6 +1,7 @@
 #include "live/ledger_inside.h"
 
 #include "evenspool/base/record_kinds.h"
+#include "evenspool/trust/uncertainty.h"
 #include "store/decks.h"
 #include "store/plays.h"
 
@@ -11,6 +12,27 @@ es_play_entry es_ledger_blank_play(void)
 {
     double unknown = (double)NAN;
     return (es_play_entry){.heard_percent = unknown, .u_percent = unknown, .dof = (double)INFINITY};
+}
+
+/* u95 goes by the shapes of the parts and by how few turns were averaged; the parts know neither. */
+es_status es_ledger_take_heard(const es_check_result *measured, es_play_entry *entry,
+                               es_error *error)
+{
+    const es_speed_facts *s = &measured->speed;
+    double u[ES_BUDGET_MOST], each[ES_BUDGET_MOST];
+    size_t count = 0;
+    for (size_t i = 0; i < s->budget_count; i++)
+        if (!isnan(s->budget[i].u_percent)) {
+            u[count] = s->budget[i].u_percent;
+            each[count++] = 1.0;
+        }
+    if (isnan(s->heard_percent) || isnan(s->u95_percent))
+        return es_fail(error, ES_ERR_INPUT, "no-tone",
+                       "No usual test tone was heard in it; name the tone that was written with "
+                       "--tone.");
+    entry->heard_percent = s->heard_percent;
+    entry->u_percent = fmax(es_combined_u(each, u, NULL, count), es_ledger_u_of(s->u95_percent));
+    return ES_OK;
 }
 
 /* --- which tape, which deck, when -------------------------------------------------------------- */
