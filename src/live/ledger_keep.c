@@ -162,6 +162,9 @@ es_status es_ledger_keep_job(es_ledger *l, const es_job_entry *entry, int64_t *i
     keeping k = {.ledger = l, .entry = entry};
     if (id)
         *id = 0;
+    if (entry->session->adjust != ES_ADJUST_SPEED)
+        return es_fail(error, ES_ERR_ARG, "not-speed",
+                       "Only a job with the speed trimmer can be kept so far.");
     es_status status = es_ledger_begin(l, error);
     if (status != ES_OK)
         return status;

@@ -108,6 +108,9 @@ static void a_job_without_turns_leaves_the_epoch(void **state)
     assert_int_equal(h->jobs->as_left, h->readings->id);
     assert_int_equal(h->jobs->as_found, h->jobs->as_left); /* nothing lies between */
     es_history_destroy(h);
+    session.adjust = ES_ADJUST_AZIMUTH; /* microseconds, and no word about speed */
+    assert_refused(es_ledger_keep_job(l, &entry, NULL, &error), ES_ERR_ARG, "not-speed");
+    session.adjust = ES_ADJUST_SPEED;
     entry.left_document = "rubbish"; /* then nothing of it is kept */
     assert_refused(es_ledger_keep_job(l, &entry, NULL, &error), ES_ERR_INPUT, "bad-value");
     assert_ok(es_ledger_history(l, "A", &h, &error));
