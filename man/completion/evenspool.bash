@@ -91,6 +91,8 @@ _evenspool() {
     tape-write:--rate) COMPREPLY=(); return ;;
     tape-write:--reference) COMPREPLY=(); return ;;
     tape-write:--cues) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    tape-read:--source|tape-read:-s) COMPREPLY=(); return ;;
+    tape-read:--record) COMPREPLY=($(compgen -f -- "$word")); return ;;
     tape-read:--tape|tape-read:-t) COMPREPLY=(); return ;;
     tape-read:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
     tape-read:--tape-error) COMPREPLY=(); return ;;
@@ -191,7 +193,7 @@ _evenspool() {
         inputs) COMPREPLY=($(compgen -W '--listen --json --help' -- "$word")) ;;
         bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --help' -- "$word")) ;;
         tape-write) COMPREPLY=($(compgen -W '--programme --side --out --to --ready --rate --reference --cues --force --list --print --json --help' -- "$word")) ;;
-        tape-read) COMPREPLY=($(compgen -W '--tape --records --tape-error --tape-u95 --clock-ppm --programme --limits --level --recorded-response --recorded-here --bias --json --raw --color --help' -- "$word")) ;;
+        tape-read) COMPREPLY=($(compgen -W '--source --unpaced --record --force --tape --records --tape-error --tape-u95 --clock-ppm --programme --limits --level --recorded-response --recorded-here --bias --json --raw --color --help' -- "$word")) ;;
         deck-add) COMPREPLY=($(compgen -W '--class --speed --capstan --pinch-roller --flywheel --motor-pulley --belt --idler --hub-radius --photo --notes --drift --records --json --since --help' -- "$word")) ;;
         deck-list) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
         deck-show) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;

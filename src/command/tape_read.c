@@ -5,9 +5,11 @@
 #include "command/progress.h"
 #include "command/say.h"
 #include "command/tape.h"
+#include "command/tape_listen.h"
 #include "command/tape_note.h"
 #include "live/measure_tape.h"
 #include "live/small_file.h"
+#include "live/text_file.h"
 #include "json/check_json.h"
 #include "json/tape_json.h"
 
@@ -18,6 +20,10 @@
 #define READING_MOST ((size_t)1 << 20)
 
 enum {
+    SOURCE,
+    UNPACED,
+    RECORD,
+    FORCE,
     TAPE,
     RECORDS,
     TAPE_ERROR,
@@ -36,6 +42,21 @@ enum {
 };
 
 static const es_option options[OPTIONS] = {
+    [SOURCE] =
+        {"source", 's', ES_OPTION_WORD, "SOURCE",
+         "Instead of a capture: listen to device:NAME while the tape plays (evenspool inputs "
+         "lists the names; device: alone is the preferred input), or to file:PATH in the "
+         "same way.",
+         0.0, 0.0, NULL},
+    [UNPACED] = {"unpaced", 0, ES_OPTION_FLAG, NULL,
+                 "With --source file: run it as fast as it goes, not in real time.", 0.0, 0.0,
+                 NULL},
+    [RECORD] = {"record", 0, ES_OPTION_FILE, "FILE",
+                "With --source: keep the raw capture, .wav or .flac; written as it comes, at least "
+                "once a second.",
+                0.0, 0.0, NULL},
+    [FORCE] = {"force", 0, ES_OPTION_FLAG, NULL,
+               "With --record: replace a file that is there already.", 0.0, 0.0, NULL},
     [TAPE] = {"tape", 't', ES_OPTION_WORD, "NAME",
               "The tape by the name under which it is kept in the records: its certificate is "
               "taken off the speed.",
@@ -94,7 +115,8 @@ typedef struct job {
     es_tape_limits limits;
     es_tape_record tape;
     es_tape_result recorded;
-    es_tape_result *results; /* one for each capture; with --bias also at the end */
+    es_tape_session_config session; /* of --source; its source "": captures are read */
+    es_tape_result *results;        /* one for each capture; with --bias also at the end */
     char bias[BIASES_MOST][sizeof((es_tape_result *)0)->bias];
     size_t bias_count, measured;
     es_paint paint;
@@ -112,12 +134,56 @@ static void worsen(job *j, int code)
         j->code = code;
 }
 
+static size_t capture_count(const job *j)
+{
+    return j->session.source[0] ? 1 : (size_t)j->arguments->operand_count;
+}
+
 /* --- what was asked for -------------------------------------------------------------------- */
+
+static const char *what_is_wrong_with_source(const job *j)
+{
+    const char *source = value_of(j, SOURCE)->text, *record = value_of(j, RECORD)->text;
+    int captures = j->arguments->operand_count;
+    if (!source && captures == 0)
+        return "Name a CAPTURE to read, or with --source what to listen to while the tape plays.";
+    if (source && captures > 0)
+        return "A CAPTURE and --source don't go together: name one of them.";
+    if (!source && (value_of(j, UNPACED)->given || record))
+        return record ? "--record keeps what --source hears; name one."
+                      : "--unpaced goes with --source only.";
+    if (value_of(j, FORCE)->given && !record)
+        return "--force goes with --record only.";
+    if (source && value_of(j, RAW)->given)
+        return "--raw is for a CAPTURE; leave it out with --source.";
+    if (source && record && strncmp(source, "file:", 5) == 0 && es_same_file(record, source + 5))
+        return "--record names the source itself, which would be lost; name another file.";
+    if (source && (!source[0] || strlen(source) >= sizeof j->session.source))
+        return "--source wants device:NAME or file:PATH.";
+    if (record && strlen(record) >= sizeof j->session.record_path)
+        return "--record names a file whose name is too long.";
+    return NULL;
+}
+
+static es_status read_source(job *j, es_error *error)
+{
+    const char *wrong = what_is_wrong_with_source(j);
+    const char *source = value_of(j, SOURCE)->text, *record = value_of(j, RECORD)->text;
+    if (wrong)
+        return es_fail(error, ES_ERR_ARG, "usage", "%s", wrong);
+    j->session.unpaced = value_of(j, UNPACED)->given;
+    j->session.record_replace = value_of(j, FORCE)->given;
+    if (source)
+        memcpy(j->session.source, source, strlen(source) + 1);
+    if (record)
+        memcpy(j->session.record_path, record, strlen(record) + 1);
+    return ES_OK;
+}
 
 static es_status read_biases(job *j, es_error *error)
 {
     const char *at = value_of(j, BIAS)->text;
-    size_t captures = (size_t)j->arguments->operand_count;
+    size_t captures = capture_count(j);
     if (!at)
         return ES_OK;
     if (!j->settings.recorded_here)
@@ -190,7 +256,9 @@ static es_status ask(job *j, const char **about, es_error *error)
     s->level_dbfs = value_of(j, LEVEL)->number;
     s->recorded_here = value_of(j, RECORDED_HERE)->given;
     *about = NULL;
-    es_status status = es_captures_check(j->arguments, error);
+    es_status status = read_source(j, error);
+    if (status == ES_OK)
+        status = es_captures_check(j->arguments, error);
     if (status == ES_OK)
         status = read_biases(j, error);
     if (status == ES_OK && programme) {
@@ -226,7 +294,7 @@ static void refuse(job *j, const char *file, const es_error *error)
     es_say_error(strcmp(file, "-") == 0 ? "standard input" : file, error);
     if (j->use.json) {
         char *text;
-        es_status status = es_error_to_json(error, file, j->arguments->operand_count == 1, &text);
+        es_status status = es_error_to_json(error, file, capture_count(j) == 1, &text);
         print_json(j, status, text);
     }
     int of_input = error->status == ES_ERR_ARG || error->status == ES_ERR_IO;
@@ -237,7 +305,7 @@ static void show(job *j, const char *file, const es_tape_result *result)
 {
     if (j->use.json) {
         char *text;
-        es_status status = es_tape_to_json(result, file, j->arguments->operand_count == 1, &text);
+        es_status status = es_tape_to_json(result, file, capture_count(j) == 1, &text);
         print_json(j, status, text);
         return;
     }
@@ -265,6 +333,25 @@ static void read_one(job *j, size_t at)
     show(j, file, result);
 }
 
+/* The tape while it plays. */
+static void listen(job *j)
+{
+    es_error error = {0};
+    es_tape_result *result = &j->results[0];
+    const char *about;
+    int around;
+    j->session.reading = j->settings;
+    es_status status = es_tape_listen(&j->session, j->use.json, result, &around, &about, &error);
+    if (status == ES_OK) {
+        if (j->bias_count)
+            memcpy(result->bias, j->bias[0], sizeof result->bias);
+        show(j, j->session.source, result);
+    } else {
+        worsen(j, es_use_fail_about(&j->use, about, &error));
+    }
+    worsen(j, around);
+}
+
 static void compare_biases(const job *j)
 {
     const es_tape_result *results[BIASES_MOST];
@@ -289,6 +376,8 @@ static int read_all(job *j)
     if (status != ES_OK)
         return about ? es_use_fail_about(&j->use, about, &error) : es_use_fail(&j->use, &error);
     j->paint = es_paint_for(stdout, value_of(j, COLOR)->text);
+    if (j->session.source[0])
+        listen(j);
     for (int i = 0; i < j->arguments->operand_count; i++)
         read_one(j, (size_t)i);
     compare_biases(j);
@@ -324,6 +413,10 @@ static const char *const details[] = {
     "--json one document (schema evenspool.tape/1) for each capture goes to standard output; a "
     "capture that can't be used yields one of schema evenspool.error/1. docs/guide/tape-read.md "
     "leads through it and tells how a file of limits is written.",
+    "With --source it listens while the tape plays: a line for each section as it ends, with its "
+    "first figures, then the note. It ends with the side, after 30 seconds of silence, or with q "
+    "or Ctrl-C; what was heard until then is measured. A device that vanishes is waited for, and "
+    "input that was lost is named. With --json the lines go to standard error.",
     "To find the bias of a deck that records: record the programme at several settings, play each "
     "and name the captures together with --recorded-here --bias.",
     "Heads are near what moves, and mains voltage may be near the trimmers of an open deck. Use "
@@ -337,14 +430,15 @@ static const char *const examples[] = {
     "Speed with the tape's certificate, level against -12 dB full scale; kept as JSON.",
     "evenspool tape read --recorded-response side-a.json other-deck.wav",
     "The response of another deck alone, the tape's share taken off.",
+    "evenspool tape read --source device:line --record side-a.flac --tape \"my tape\"",
+    "While the tape plays, with the raw capture kept.",
     "evenspool tape read --recorded-here --bias low,middle,high low.wav middle.wav high.wav",
     "Which bias brings treble back as it was sent.",
     NULL};
 
 const es_verb es_verb_tape_read = {.name = "tape read",
                                    .about = "measure captures of the home-made test tape",
-                                   .operands = "CAPTURE...",
-                                   .operands_least = 1,
+                                   .operands = "[CAPTURE...]",
                                    .operands_most = 10000,
                                    .operand_kind = "file",
                                    .options = options,

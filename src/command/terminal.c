@@ -14,7 +14,7 @@
 
 /* There is one terminal, and signals have to find it. */
 static struct termios before;
-static volatile sig_atomic_t inside, keys, blank;
+static volatile sig_atomic_t inside, keys, blank, plain; /* plain: no screen is taken, only keys */
 
 static const char enter_text[] = "\033[?1049h\033[?25l\033[2J";
 static const char leave_text[] = "\033[0m\033[?25h\033[?1049l";
@@ -50,7 +50,8 @@ static void write_all(const char *text, size_t length)
 
 static void give_back(void)
 {
-    write_all(leave_text, sizeof leave_text - 1);
+    if (!plain)
+        write_all(leave_text, sizeof leave_text - 1);
     if (keys)
         tcsetattr(STDIN_FILENO, TCSADRAIN, &before);
 }
@@ -63,7 +64,8 @@ static void take(void)
     raw.c_cc[VTIME] = 0;
     if (keys)
         tcsetattr(STDIN_FILENO, TCSADRAIN, &raw);
-    write_all(enter_text, sizeof enter_text - 1);
+    if (!plain)
+        write_all(enter_text, sizeof enter_text - 1);
     blank = 1;
 }
 
@@ -100,11 +102,12 @@ static void watch_signals(void)
         sigaction(faults[i], &act, NULL);
 }
 
-void es_terminal_enter(void)
+static void enter(int without_screen)
 {
     static int known;
     if (inside)
         return;
+    plain = without_screen;
     keys = isatty(STDIN_FILENO) && tcgetattr(STDIN_FILENO, &before) == 0;
     if (!known)
         atexit(es_terminal_leave);
@@ -112,6 +115,16 @@ void es_terminal_enter(void)
     watch_signals();
     inside = 1;
     take();
+}
+
+void es_terminal_enter(void)
+{
+    enter(0);
+}
+
+void es_terminal_listen(void)
+{
+    enter(1);
 }
 
 void es_terminal_leave(void)

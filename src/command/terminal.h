@@ -27,6 +27,8 @@ int es_terminal_shows_utf8(void);
 
 /* Takes the terminal over. Standard input need not be one: then there are no keys. */
 void es_terminal_enter(void);
+/* Takes its keys only: text goes on in lines. */
+void es_terminal_listen(void);
 void es_terminal_leave(void);
 
 /* Columns and lines; 80 and 24 when they can't be known. */

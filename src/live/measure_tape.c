@@ -1,7 +1,7 @@
 #include "live/measure_tape.h"
 
-#include "evenspool/task/tape_read.h"
 #include "evenspool/trust/uncertainty.h"
+#include "live/measure_tape_inside.h"
 #include "live/small_file.h"
 #include "live/stage.h"
 #include "wave/reader.h"
@@ -74,11 +74,10 @@ static void take_tape(const es_measure_tape_settings *s, es_tape_read_config *co
         config->tape_error = 0.0;
 }
 
-static es_tape_read_config config_of(const measurement *m)
+es_tape_read_config es_measure_tape_config(const es_measure_tape_settings *s, double rate_hz,
+                                           int channels)
 {
-    const es_measure_tape_settings *s = m->settings;
-    es_tape_read_config config = es_tape_read_defaults(m->facts.rate_hz, m->facts.channels);
-    config.bits = m->facts.bits;
+    es_tape_read_config config = es_tape_read_defaults(rate_hz, channels);
     take_tape(s, &config);
     config.clock_ppm = s->clock_ppm;
     config.programme = s->programme;
@@ -112,7 +111,9 @@ static es_status open_parts(measurement *m, const char *path, es_error *error)
     if (status != ES_OK)
         return status;
     m->facts = es_wave_reader_facts(m->reader);
-    es_tape_read_config config = config_of(m);
+    es_tape_read_config config =
+        es_measure_tape_config(m->settings, m->facts.rate_hz, m->facts.channels);
+    config.bits = m->facts.bits;
     status = es_tape_read_create(&config, &m->read, error);
     if (status == ES_OK)
         status = es_stage_create(listen, m, sizeof(tape_block), &m->listening, error);

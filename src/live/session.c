@@ -60,6 +60,18 @@ static void return_to_desk(void *who, es_sound *sound)
     es_desk_return(sound);
 }
 
+es_session_ground es_session_ground_of(const es_session_ground *ground)
+{
+    es_session_ground full = {0};
+    if (ground)
+        full = *ground;
+    if (!full.borrow) {
+        full.borrow = borrow_from_desk;
+        full.give_back = return_to_desk;
+    }
+    return full;
+}
+
 static void create_locks(es_session *s)
 {
     pthread_condattr_t steady;
@@ -92,12 +104,7 @@ static es_session *create(const es_session_ground *ground, const es_session_conf
         return NULL;
     create_locks(s);
     s->config = *config;
-    if (ground)
-        s->ground = *ground;
-    if (!s->ground.borrow) {
-        s->ground.borrow = borrow_from_desk;
-        s->ground.give_back = return_to_desk;
-    }
+    s->ground = es_session_ground_of(ground);
     memcpy(s->facts.source, config->source, sizeof s->facts.source);
     memcpy(s->facts.record_path, config->record_path, sizeof s->facts.record_path);
     s->facts.rate_hz = (double)NAN;

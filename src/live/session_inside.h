@@ -25,6 +25,9 @@ typedef struct es_session_ground {
     es_status (*source)(void *who, es_source *out, es_error *error);
 } es_session_ground;
 
+/* The ground with what it leaves out; NULL: the usual one. */
+es_session_ground es_session_ground_of(const es_session_ground *ground);
+
 /* As es_session_open(); ground NULL: the usual one. */
 es_status es_session_open_on(const es_session_ground *ground, const es_session_config *config,
                              es_session **out, es_error *error);

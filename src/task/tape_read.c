@@ -239,7 +239,8 @@ es_tape_now es_tape_read_now(const es_tape_read *r)
     es_tape_now now = {.time_s = (double)r->frames / r->config.rate_hz,
                        .left_s = (double)NAN,
                        .speed = (double)NAN,
-                       .error = (double)NAN};
+                       .error = (double)NAN,
+                       .strange_id = r->strange_id};
     if (!c->adopted)
         return now;
     now.side = (int)c->side + 1;

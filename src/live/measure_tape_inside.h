@@ -1,0 +1,12 @@
+/* What those share that read a test tape: from a file, or while it plays. */
+#ifndef ES_LIVE_MEASURE_TAPE_INSIDE_H
+#define ES_LIVE_MEASURE_TAPE_INSIDE_H
+
+#include "evenspool/task/tape_read.h"
+#include "live/measure_tape.h"
+
+/* What the reader is asked for; its pointers are those of the settings. */
+es_tape_read_config es_measure_tape_config(const es_measure_tape_settings *settings, double rate_hz,
+                                           int channels);
+
+#endif
