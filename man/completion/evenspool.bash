@@ -84,6 +84,7 @@ _evenspool() {
     bench:--tolerance) COMPREPLY=(); return ;;
     bench:--channel) COMPREPLY=($(compgen -W ' left right auto' -- "$word")); return ;;
     bench:--record) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    bench:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
     tape-write:--programme|tape-write:-p) COMPREPLY=($(compgen -W ' cassette cassette-c90 cassette-70 cassette-short reel-9.5 reel-19 reel-38' -- "$word")); return ;;
     tape-write:--side) COMPREPLY=($(compgen -W ' a b 1 2 both' -- "$word")); return ;;
     tape-write:--out|tape-write:-o) COMPREPLY=($(compgen -f -- "$word")); return ;;
@@ -191,7 +192,7 @@ _evenspool() {
         rehearse) COMPREPLY=($(compgen -W '--out --truth --seconds --rate --seed --float --force --list --help' -- "$word")) ;;
         trim) COMPREPLY=($(compgen -W '--source --adjust --tone --tape-error --tape-u95 --tape --deck --asked --records --clock-ppm --target --tolerance --reference --channel --seconds --until --unpaced --record --session --force --sound --sound-level --output --json --color --help' -- "$word")) ;;
         inputs) COMPREPLY=($(compgen -W '--listen --json --help' -- "$word")) ;;
-        bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --help' -- "$word")) ;;
+        bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --records --help' -- "$word")) ;;
         tape-write) COMPREPLY=($(compgen -W '--programme --side --out --to --ready --rate --reference --cues --force --list --print --json --help' -- "$word")) ;;
         tape-read) COMPREPLY=($(compgen -W '--source --unpaced --record --force --tape --records --tape-error --tape-u95 --clock-ppm --programme --limits --level --recorded-response --recorded-here --bias --json --raw --color --help' -- "$word")) ;;
         deck-add) COMPREPLY=($(compgen -W '--class --speed --capstan --pinch-roller --flywheel --motor-pulley --belt --idler --hub-radius --photo --notes --drift --records --json --since --help' -- "$word")) ;;

@@ -95,6 +95,7 @@ complete -c evenspool -n '__fish_seen_subcommand_from bench' -l tolerance -x -d 
 complete -c evenspool -n '__fish_seen_subcommand_from bench' -l channel -x -a ' left right auto' -d 'Channel to listen to: left, right, a number from 1, or auto for the better one, which is what happens without it'
 complete -c evenspool -n '__fish_seen_subcommand_from bench' -l record -r -F -d 'Keep the raw capture of --source, .wav or .flac'
 complete -c evenspool -n '__fish_seen_subcommand_from bench' -l force -d 'Replace the file of --record if it is there'
+complete -c evenspool -n '__fish_seen_subcommand_from bench' -l records -r -F -d 'The records, when they are not in the usual place'
 complete -c evenspool -n '__fish_seen_subcommand_from tape; and __fish_seen_subcommand_from write' -l programme -s p -x -a ' cassette cassette-c90 cassette-70 cassette-short reel-9.5 reel-19 reel-38' -d 'What is to stand on the tape: a built-in programme, or a file of your own; cassette without it'
 complete -c evenspool -n '__fish_seen_subcommand_from tape; and __fish_seen_subcommand_from write' -l side -x -a ' a b 1 2 both' -d 'The side: a or 1, b or 2, or both, which writes two files, FILE-a and FILE-b; a without it'
 complete -c evenspool -n '__fish_seen_subcommand_from tape; and __fish_seen_subcommand_from write' -l out -s o -r -F -d 'Write the side to this file, 24 bit; the ending says how: .wav, .flac, .aiff or .w64'

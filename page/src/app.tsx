@@ -3,6 +3,9 @@ import { follow, get, post } from './bench';
 import { Coach } from './coach';
 import { Course } from './course';
 import { Phone } from './phone';
+import { Records } from './records';
+import { Nav, placeOf, titleOf } from './records/nav';
+import { useRoute } from './records/route';
 import { Setup } from './setup';
 import type { Facts, Phase, SessionRecord, Snapshot } from './types';
 import { signed, sideOf, sourceInWords } from './words';
@@ -19,6 +22,8 @@ export function App() {
   const course = useRef(new Course());
   const session = useRef(0);
   const cameAt = useRef(0);
+  const route = useRoute();
+  const atCoach = placeOf(route) === '';
 
   // What was before this page looked, or while it could not.
   const refill = () => {
@@ -62,14 +67,15 @@ export function App() {
   }, []);
 
   const coaching = facts !== null && facts.session > 0;
-  useTitle(coaching ? snapshot : null);
+  useTitle(atCoach && coaching ? snapshot : null, titleOf(route));
 
   return (
     <>
       <Header facts={facts} />
+      <Nav route={route} listening={facts !== null && running(facts.phase)} />
       {!connected && <Unconnected before={everConnected} />}
       <main>
-        {facts === null ? null : coaching
+        {!atCoach ? <Records route={route} /> : facts === null ? null : coaching
           ? <Coach key={facts.session} facts={facts} snapshot={snapshot} course={course.current}
               known={connected && !(old && facts.phase === 'running')} lost={lost} />
           : <Setup settings={facts.settings} />}
@@ -110,8 +116,8 @@ function Unconnected({ before }: { before: boolean }) {
   );
 }
 
-function useTitle(snapshot: Snapshot | null) {
-  let title = 'Evenspool';
+function useTitle(snapshot: Snapshot | null, otherwise: string) {
+  let title = otherwise;
   if (snapshot && snapshot.error_percent !== null) {
     const side = sideOf(snapshot.error_percent, snapshot.target_percent);
     title = `${signed(snapshot.error_percent)} %${side === 'even' ? '' : ` ${side}`} · Evenspool`;

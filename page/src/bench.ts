@@ -21,8 +21,8 @@ export async function get<T>(path: string): Promise<T> {
   return answerOf<T>(await reach(path, {}));
 }
 
-export async function post(path: string, form: object = {}): Promise<void> {
-  await answerOf(await reach(path, {
+export async function post<T = unknown>(path: string, form: object = {}): Promise<T> {
+  return answerOf<T>(await reach(path, {
     method: 'POST',
     headers: { 'Content-Type': 'application/json' },
     body: JSON.stringify(form),

@@ -1,5 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import { get, post } from './bench';
+import { numberOf as number } from './records/parts';
+import { WhichDeck, WhichTape } from './records/visit';
 import type { Settings, Sources } from './types';
 
 const TONES = [3150, 3000, 1000, 400, 315];
@@ -19,6 +21,8 @@ interface Form {
   target: string;
   tolerance: string;
   record: string;
+  deck: string; // names in the records
+  tape: string;
 }
 
 const text = (value: number | null | undefined) =>
@@ -45,16 +49,9 @@ function formOf(settings: Settings): Form {
     target: text(settings.target_percent),
     tolerance: text(settings.tolerance_percent),
     record: settings.record ?? '',
+    deck: settings.deck ?? '',
+    tape: settings.tape ?? '',
   };
-}
-
-// A comma is as good as a point; an empty field means "not known".
-function number(value: string, what: string): number | null {
-  const clean = value.trim().replace(',', '.').replace('\u2212', '-');
-  if (clean === '') return null;
-  const n = Number(clean);
-  if (!Number.isFinite(n)) throw new Error(`${what}: “${value}” is not a number.`);
-  return n;
 }
 
 function requestOf(form: Form): Settings {
@@ -68,6 +65,8 @@ function requestOf(form: Form): Settings {
     target_percent: number(form.target, 'Target'),
     tolerance_percent: number(form.tolerance, 'Tolerance'),
     record: form.record.trim(),
+    deck: form.deck,
+    tape: form.tape,
   };
 }
 
@@ -114,6 +113,7 @@ export function Setup({ settings }: { settings: Settings }) {
         <h2>What shall be listened to?</h2>
         <Source form={form} set={set} sources={sources} look={look} />
       </section>
+      <WhichDeck form={form} set={set} />
       <section class="sheet">
         <h2>The tape</h2>
         <Tape form={form} set={set} />
@@ -212,6 +212,7 @@ function Field({ name, unit, value, hint, onInput }: { name: string; unit: strin
 function Tape({ form, set }: Part) {
   return (
     <>
+      <WhichTape form={form} set={set} />
       <div class="fields">
         <label class="field short">Test tone
           <select value={form.tone} onChange={(e) => set({ tone: e.currentTarget.value })}>

@@ -1,5 +1,6 @@
 import { useEffect, useState } from 'preact/hooks';
 import { get, post } from './bench';
+import { KeepJob } from './records/keep';
 import type { Believed, Facts, SessionRecord } from './types';
 import { signed, uncertainty } from './words';
 
@@ -24,6 +25,7 @@ export function Summary({ facts }: { facts: Facts }) {
             <dd>{believed(record.as_left)}</dd></div>
         </dl>
       )}
+      {record?.as_left && <KeepJob facts={facts} />}
       <p>Covers, leads and screws go back where they were before the deck runs unattended.</p>
       <div class="again">
         <button type="button" onClick={() => post('/api/session', facts.settings).catch(tell)}>

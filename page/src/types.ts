@@ -69,6 +69,8 @@ export interface Settings {
   target_percent: number | null;
   tolerance_percent: number | null;
   record: string | null;
+  deck: string | null;
+  tape: string | null;
 }
 
 // evenspool.bench/1
@@ -78,6 +80,7 @@ export interface Facts {
   phase: Phase;
   live: Live | null;
   settings: Settings;
+  kept: number | null; // the job that the session became in the records
   missed: number;
 }
 

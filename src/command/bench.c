@@ -1,5 +1,6 @@
 /* evenspool bench: the page, served to a browser on this computer or a phone beside the deck. */
 #include "command/channel.h"
+#include "command/ledger_use.h"
 #include "command/say.h"
 #include "command/stop_signal.h"
 #include "command/verb.h"
@@ -24,6 +25,7 @@ enum {
     CHANNEL,
     RECORD,
     FORCE,
+    RECORDS,
     OPTIONS
 };
 
@@ -68,6 +70,7 @@ static const es_option options[OPTIONS] = {
                 "Keep the raw capture of --source, .wav or .flac.", 0.0, 0.0, NULL},
     [FORCE] = {"force", 0, ES_OPTION_FLAG, NULL, "Replace the file of --record if it is there.",
                0.0, 0.0, NULL},
+    [RECORDS] = ES_RECORDS_OPTION,
 };
 
 /* --- what is asked for ---------------------------------------------------------------------- */
@@ -104,6 +107,7 @@ static es_status ask(const es_option_value *v, es_serve_config *out, es_error *e
     if (v[PORT].given)
         out->port = (int)v[PORT].number;
     out->lan = v[LAN].given;
+    out->records = v[RECORDS].text;
     if (v[TONE].given)
         c->nominal_hz = v[TONE].number;
     c->tape_error_percent = v[TAPE_ERROR].number;

@@ -68,6 +68,17 @@ es_status es_form_number(es_form *form, const char *key, double *out, es_error *
     return ES_OK;
 }
 
+es_status es_form_truth(es_form *form, const char *key, int *out, es_error *error)
+{
+    const json_t *value = ask(form, key);
+    if (!value)
+        return ES_OK;
+    if (!json_is_boolean(value) && !json_is_null(value))
+        return es_fail(error, ES_ERR_INPUT, "wrong-kind", "%s must be true or false.", key);
+    *out = json_is_true(value);
+    return ES_OK;
+}
+
 es_status es_form_text(es_form *form, const char *key, char *out, size_t room, es_error *error)
 {
     const json_t *value = ask(form, key);

@@ -23,8 +23,10 @@ void es_form_destroy(es_form *form);
 /* 1: the key is there and is not null. */
 int es_form_has(const es_form *form, const char *key);
 
-/* *out stays as it is when the key is missing; null makes a number NaN and a text empty. */
+/* *out stays as it is when the key is missing; null makes a number NaN, a truth 0 and a text
+ * empty. */
 es_status es_form_number(es_form *form, const char *key, double *out, es_error *error);
+es_status es_form_truth(es_form *form, const char *key, int *out, es_error *error);
 es_status es_form_text(es_form *form, const char *key, char *out, size_t room, es_error *error);
 
 /* ES_ERR_INPUT "unknown-key": something in it was never asked for. */

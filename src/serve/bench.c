@@ -4,6 +4,7 @@
 #include "json/session_json.h"
 #include "json/trim_json.h"
 
+#include <math.h>
 #include <pthread.h>
 #include <stdlib.h>
 #include <time.h>
@@ -21,7 +22,11 @@ struct es_bench {
     int stopping;
     int number; /* of the session; counts on */
     es_session_config config;
+    es_visit visit;
     uint64_t missed;
+    double opened_s, closed_s; /* of the calendar; NaN: not yet */
+    int64_t kept;              /* id of the job; 0: not kept    */
+    int being_kept, stale;     /* 1: facts that nobody was told */
 };
 
 static double now_s(void)
@@ -40,10 +45,16 @@ static void publish_facts(es_bench *b)
         live = es_session_facts_of(b->session);
     pthread_mutex_lock(&b->lock);
     es_session_config settings = b->config;
+    es_visit visit = b->visit;
     es_bench_facts facts = {.session = b->session ? b->number : 0,
                             .live = b->session ? &live : NULL,
                             .settings = &settings,
+                            .visit = &visit,
+                            .kept = b->session ? b->kept : 0,
                             .missed = b->missed};
+    b->stale = 0;
+    if (b->session && live.phase >= ES_SESSION_ENDED && isnan(b->closed_s))
+        b->closed_s = (double)time(NULL);
     pthread_mutex_unlock(&b->lock);
     char *text;
     if (es_facts_to_json(&facts, &text) == ES_OK)
@@ -54,6 +65,15 @@ static void publish_facts(es_bench *b)
 void es_bench_publish_facts(es_bench *bench)
 {
     publish_facts(bench);
+}
+
+void es_bench_freshen(es_bench *bench)
+{
+    pthread_mutex_lock(&bench->lock);
+    int stale = bench->stale;
+    pthread_mutex_unlock(&bench->lock);
+    if (stale)
+        publish_facts(bench);
 }
 
 /* --- follower ------------------------------------------------------------------------------ */
@@ -144,13 +164,18 @@ void es_bench_destroy(es_bench *bench)
 
 /* --- hands --------------------------------------------------------------------------------- */
 
-es_status es_bench_start(es_bench *bench, const es_session_config *config, es_error *error)
+es_status es_bench_start(es_bench *bench, const es_session_config *config, const es_visit *visit,
+                         es_error *error)
 {
     end_session(bench);
     pthread_mutex_lock(&bench->lock);
     bench->number++;
     bench->config = *config;
+    bench->visit = *visit;
     bench->missed = 0;
+    bench->opened_s = (double)time(NULL);
+    bench->closed_s = (double)NAN;
+    bench->kept = bench->being_kept = 0;
     pthread_mutex_unlock(&bench->lock);
     es_status status = es_session_open(config, &bench->session, error);
     publish_facts(bench);
@@ -214,4 +239,68 @@ es_status es_bench_record(es_bench *bench, char **out, es_error *error)
     free(record);
     return status == ES_OK ? ES_OK
                            : es_fail(error, status, "no-memory", "There is not enough memory.");
+}
+
+/* --- for the records ----------------------------------------------------------------------- */
+
+static void write_time(double seconds, char out[ES_TIME_ROOM])
+{
+    struct tm parts;
+    time_t whole = (time_t)seconds;
+    gmtime_r(&whole, &parts);
+    strftime(out, ES_TIME_ROOM, "%Y-%m-%dT%H:%M:%SZ", &parts);
+}
+
+static es_status check_job(const es_bench *b, es_error *error)
+{
+    if (!b->session)
+        return no_session(error);
+    if (es_session_facts_of(b->session).phase < ES_SESSION_ENDED)
+        return es_fail(error, ES_ERR_ARG, "still-running",
+                       "The coach is still listening; stop it first, then the job can be kept.");
+    return ES_OK;
+}
+
+/* 1: it is the caller's now. */
+static int claim(es_bench *b)
+{
+    pthread_mutex_lock(&b->lock);
+    int free_to_take = !b->kept && !b->being_kept;
+    if (free_to_take)
+        b->being_kept = 1;
+    pthread_mutex_unlock(&b->lock);
+    return free_to_take;
+}
+
+es_status es_bench_take_job(es_bench *bench, es_bench_job **out, es_error *error)
+{
+    *out = NULL;
+    es_status status = check_job(bench, error);
+    if (status != ES_OK)
+        return status;
+    es_bench_job *job = calloc(1, sizeof *job);
+    if (!job)
+        return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory.");
+    if (!claim(bench)) {
+        free(job);
+        return es_fail(error, ES_ERR_ARG, "kept-already", "This job is in the records already.");
+    }
+    publish_facts(bench); /* whatever ended the session: now it is known when */
+    job->session = bench->number;
+    write_time(bench->opened_s, job->opened_at);
+    write_time(bench->closed_s, job->closed_at);
+    es_session_record(bench->session, &job->record);
+    *out = job;
+    return ES_OK;
+}
+
+void es_bench_kept(es_bench *bench, const es_bench_job *job, int64_t id)
+{
+    pthread_mutex_lock(&bench->lock);
+    if (bench->number == job->session) {
+        bench->kept = id;
+        bench->being_kept = 0;
+        bench->stale = 1;
+    }
+    pthread_mutex_unlock(&bench->lock);
 }

@@ -53,7 +53,8 @@ static void write_live(es_json *json, es_json_part *to, const es_session_facts *
     es_json_text(json, to, "output", text_or_null(live->output));
 }
 
-static void write_settings(es_json *json, es_json_part *to, const es_session_config *settings)
+static void write_settings(es_json *json, es_json_part *to, const es_session_config *settings,
+                           const es_visit *visit)
 {
     es_json_text(json, to, "source", text_or_null(settings->source));
     if (settings->nominal_hz > 0.0)
@@ -67,6 +68,8 @@ static void write_settings(es_json *json, es_json_part *to, const es_session_con
     es_json_number(json, to, "target_percent", settings->target_percent);
     es_json_number(json, to, "tolerance_percent", settings->tolerance_percent);
     es_json_text(json, to, "record", text_or_null(settings->record_path));
+    es_json_text(json, to, "deck", text_or_null(visit->deck));
+    es_json_text(json, to, "tape", text_or_null(visit->tape));
 }
 
 es_status es_facts_to_json(const es_bench_facts *facts, char **out)
@@ -85,7 +88,11 @@ es_status es_facts_to_json(const es_bench_facts *facts, char **out)
         write_live(json, es_json_object(json, root, "live"), facts->live);
     else
         es_json_null(json, root, "live");
-    write_settings(json, es_json_object(json, root, "settings"), facts->settings);
+    write_settings(json, es_json_object(json, root, "settings"), facts->settings, facts->visit);
+    if (facts->kept)
+        es_json_count(json, root, "kept", facts->kept);
+    else
+        es_json_null(json, root, "kept");
     es_json_count(json, root, "missed", (int64_t)facts->missed);
     status = es_json_print(json, 0, out);
     es_json_destroy(json);

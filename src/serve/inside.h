@@ -8,6 +8,8 @@
 #include "serve/hands.h"
 #include "serve/serve.h"
 
+#include "json/form.h"
+
 #include <microhttpd.h>
 
 #define ES_BODY_MOST 16384 /* bytes of a request's body */
@@ -19,6 +21,7 @@ struct es_serve {
     es_feed *feed;
     es_bench *bench; /* the hands' */
     es_hands *hands;
+    es_hands *clerk; /* does what needs the records: it may wait for the disk or for a lock */
     struct MHD_Daemon *daemon;
     int socket; /* until the daemon has it, else -1 */
     char address[160], pairing_address[160];
@@ -26,14 +29,27 @@ struct es_serve {
 
 typedef struct es_request es_request;
 
-/* What an address of the server does: at once, or by the hands after its form was read. */
+/* What an address of the server does: at once, or by the hands or the clerk after its form was
+ * read. */
 typedef struct es_route {
     const char *method, *path;
-    enum MHD_Result (*answer)(es_request *request);          /* at once; or NULL and:  */
-    es_status (*read)(es_request *request, es_error *error); /* the form; may be NULL  */
-    es_status (*run)(es_request *request, es_error *error);  /* on the hands' thread   */
-    enum MHD_Result (*finish)(es_request *request);          /* after it; NULL: {}     */
+    enum MHD_Result (*answer)(es_request *request);          /* at once; or NULL and:      */
+    const char *query[2];                                    /* what a GET may ask with    */
+    es_status (*read)(es_request *request, es_error *error); /* the form; may be NULL      */
+    es_status (*run)(es_request *request, es_error *error);  /* on the hands' thread, then */
+    es_status (*keep)(es_request *request, es_error *error); /* on the clerk's; either may
+                                                                be NULL                    */
+    enum MHD_Result (*finish)(es_request *request);          /* after it; NULL: {}         */
 } es_route;
+
+typedef struct es_routes {
+    const es_route *at;
+    size_t count;
+} es_routes;
+
+extern const es_routes es_routes_of_records; /* looking at the records            */
+extern const es_routes es_routes_of_changes; /* changing decks and tapes          */
+extern const es_routes es_routes_of_entries; /* entering plays, anchors and jobs  */
 
 struct es_request {
     es_errand errand; /* the first: the hands hand it back */
@@ -50,11 +66,20 @@ struct es_request {
 
     /* as the routes need it */
     es_session_config session;
+    es_visit visit;
+    es_form *form;               /* read before, asked for while it runs       */
+    char query[2][ES_NAME_ROOM]; /* values of route->query; "": not asked with */
+    es_bench_job *job;
     double turns, level_db;
     int sound;
     char output[256];
     char *text;
 };
+
+/* What a route that has text answers with. */
+enum MHD_Result es_request_finish_text(es_request *request);
+/* Parses the body into request->form. */
+es_status es_request_read_form(es_request *request, es_error *error);
 
 /* NULL: there is no such address; *allowed: the method it does take, NULL: the path is unknown. */
 const es_route *es_route_find(const char *method, const char *path, const char **allowed);

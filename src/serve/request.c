@@ -128,6 +128,37 @@ static int body_is_json(const es_request *r)
            (type[plain] == '\0' || type[plain] == ';' || type[plain] == ' ');
 }
 
+/* What comes with the address: only what the route knows, and only what fits. */
+typedef struct query_reader {
+    es_request *request;
+    int refused;
+} query_reader;
+
+static enum MHD_Result read_query_part(void *who, enum MHD_ValueKind kind, const char *key,
+                                       const char *value)
+{
+    (void)kind;
+    query_reader *reader = who;
+    es_request *r = reader->request;
+    for (size_t i = 0; i < sizeof r->query / sizeof *r->query; i++) {
+        const char *known = r->route->query[i];
+        if (!known || strcmp(known, key) != 0 || !value || strlen(value) >= sizeof r->query[i])
+            continue;
+        memcpy(r->query[i], value, strlen(value) + 1);
+        return MHD_YES;
+    }
+    reader->refused = 1;
+    return MHD_NO;
+}
+
+static int read_query(es_request *r)
+{
+    query_reader reader = {.request = r};
+    if (strcmp(r->route->method, "GET") == 0)
+        MHD_get_connection_values(r->connection, MHD_GET_ARGUMENT_KIND, read_query_part, &reader);
+    return !reader.refused;
+}
+
 /* The first look, before any body. MHD_YES without an answer: go on and read it. */
 static enum MHD_Result first_look(es_request *r, const char *method, const char *path)
 {
@@ -147,6 +178,9 @@ static enum MHD_Result first_look(es_request *r, const char *method, const char 
     r->route = es_route_find(method, path, &allowed);
     if (!r->route)
         return no_route(r, allowed);
+    if (!read_query(r))
+        return refuse(r, MHD_HTTP_UNPROCESSABLE_CONTENT, "unknown-key",
+                      "That can't be asked with this address.");
     if (r->route->read && !body_is_json(r))
         return refuse(r, MHD_HTTP_UNSUPPORTED_MEDIA_TYPE, "not-json",
                       "What is sent must be JSON and be called so (application/json).");
@@ -160,12 +194,23 @@ static void take_body(es_request *r, const char *data, size_t size)
     r->length = r->length + size <= ES_BODY_MOST ? r->length + size : ES_BODY_MOST + 1;
 }
 
-/* --- the hands ----------------------------------------------------------------------------- */
+es_status es_request_read_form(es_request *r, es_error *error)
+{
+    return es_form_read(r->body, r->length, &r->form, error);
+}
+
+/* --- the hands and the clerk ---------------------------------------------------------------- */
 
 static void run_errand(es_errand *errand)
 {
     es_request *r = (es_request *)errand;
     r->status = r->route->run(r, &r->error);
+}
+
+static void run_keeping(es_errand *errand)
+{
+    es_request *r = (es_request *)errand;
+    r->status = r->route->keep(r, &r->error);
 }
 
 static void hold_request(es_errand *errand)
@@ -178,15 +223,43 @@ static void resume_request(es_errand *errand)
     MHD_resume_connection(((es_request *)errand)->connection);
 }
 
+static es_status closing(es_error *error)
+{
+    return es_fail(error, ES_ERR_IO, "closing", "The bench is being closed.");
+}
+
+/* From the hands to the clerk, never back: each calls this under its own lock. */
+static void pass_on(es_errand *errand)
+{
+    es_request *r = (es_request *)errand;
+    r->errand.run = run_keeping;
+    r->errand.hold = NULL;
+    r->errand.done = resume_request;
+    if (r->status == ES_OK && es_hands_take(r->serve->clerk, errand))
+        return;
+    if (r->status == ES_OK)
+        r->status = closing(&r->error);
+    resume_request(errand);
+}
+
+static int give(es_request *r)
+{
+    const es_route *route = r->route;
+    r->given = 1;
+    r->errand = (es_errand){.run = route->run ? run_errand : run_keeping,
+                            .hold = hold_request,
+                            .done = route->run && route->keep ? pass_on : resume_request};
+    return es_hands_take(route->run ? r->serve->hands : r->serve->clerk, &r->errand);
+}
+
 static enum MHD_Result give_to_hands(es_request *r)
 {
     if (r->route->read && r->route->read(r, &r->error) != ES_OK)
         return es_answer_error(r->connection, 0, &r->error);
-    r->given = 1;
-    r->errand = (es_errand){.run = run_errand, .hold = hold_request, .done = resume_request};
-    if (es_hands_take(r->serve->hands, &r->errand))
+    if (give(r))
         return MHD_YES;
-    return refuse(r, MHD_HTTP_SERVICE_UNAVAILABLE, "closing", "The bench is being closed.");
+    closing(&r->error);
+    return es_answer_error(r->connection, 0, &r->error);
 }
 
 static enum MHD_Result finish(es_request *r)
@@ -247,6 +320,8 @@ void es_request_over(void *who, struct MHD_Connection *connection, void **reques
     if (!r)
         return;
     free(r->text);
+    free(r->job);
+    es_form_destroy(r->form);
     free(r);
     *request = NULL;
 }

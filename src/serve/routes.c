@@ -95,7 +95,7 @@ static es_status run_sources(es_request *r, es_error *error)
                            : es_fail(error, status, "no-memory", "There is not enough memory.");
 }
 
-static enum MHD_Result finish_with_text(es_request *r)
+enum MHD_Result es_request_finish_text(es_request *r)
 {
     char *text = r->text;
     r->text = NULL;
@@ -140,6 +140,8 @@ static es_status read_session_form(es_request *r, es_form *form, es_error *error
     read_number(form, "target_percent", 0.0, &s->target_percent, error);
     read_number(form, "tolerance_percent", 0.1, &s->tolerance_percent, error);
     es_form_text(form, "record", s->record_path, sizeof s->record_path, error);
+    es_form_text(form, "deck", r->visit.deck, sizeof r->visit.deck, error);
+    es_form_text(form, "tape", r->visit.tape, sizeof r->visit.tape, error);
     es_form_end(form, error);
     if (!(channel >= 0.0 && channel <= 64.0 && channel == floor(channel)))
         return es_fail(error, ES_ERR_ARG, "no-channel",
@@ -163,7 +165,7 @@ static es_status read_session(es_request *r, es_error *error)
 
 static es_status run_session(es_request *r, es_error *error)
 {
-    return es_bench_start(r->serve->bench, &r->session, error);
+    return es_bench_start(r->serve->bench, &r->session, &r->visit, error);
 }
 
 static es_status run_record(es_request *r, es_error *error)
@@ -249,8 +251,8 @@ static const es_route routes[] = {
     {.method = "GET", .path = "/api/stream", .answer = es_stream_answer},
     {.method = "GET", .path = "/api/bench", .answer = answer_bench},
     {.method = "GET", .path = "/api/pairing", .answer = answer_pairing},
-    {.method = "GET", .path = "/api/sources", .run = run_sources, .finish = finish_with_text},
-    {.method = "GET", .path = "/api/record", .run = run_record, .finish = finish_with_text},
+    {.method = "GET", .path = "/api/sources", .run = run_sources, .finish = es_request_finish_text},
+    {.method = "GET", .path = "/api/record", .run = run_record, .finish = es_request_finish_text},
     {.method = "POST", .path = "/api/session", .read = read_session, .run = run_session},
     {.method = "POST", .path = "/api/stop", .read = read_nothing, .run = run_stop},
     {.method = "POST", .path = "/api/clear", .read = read_nothing, .run = run_clear},
@@ -260,13 +262,19 @@ static const es_route routes[] = {
 
 const es_route *es_route_find(const char *method, const char *path, const char **allowed)
 {
+    const es_routes tables[] = {{routes, sizeof routes / sizeof *routes},
+                                es_routes_of_records,
+                                es_routes_of_changes,
+                                es_routes_of_entries};
     *allowed = NULL;
-    for (size_t i = 0; i < sizeof routes / sizeof *routes; i++) {
-        if (strcmp(path, routes[i].path) != 0)
-            continue;
-        if (strcmp(method, routes[i].method) == 0)
-            return &routes[i];
-        *allowed = routes[i].method;
-    }
+    for (size_t t = 0; t < sizeof tables / sizeof *tables; t++)
+        for (size_t i = 0; i < tables[t].count; i++) {
+            const es_route *route = &tables[t].at[i];
+            if (strcmp(path, route->path) != 0)
+                continue;
+            if (strcmp(method, route->method) == 0)
+                return route;
+            *allowed = route->method;
+        }
     return NULL;
 }

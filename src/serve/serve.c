@@ -12,7 +12,8 @@
 #include <string.h>
 #include <unistd.h>
 
-#define BEAT_S 3.0 /* a page that hears nothing for longer knows that we are gone  */
+#define REST_S 3600.0 /* the clerk has nothing to do unasked */
+#define BEAT_S 3.0    /* a page that hears nothing for longer knows that we are gone  */
 #define CONNECTIONS_MOST 128u
 #define CONNECTIONS_MOST_OF_ONE 96u /* address: one that hoards them must not shut out the rest */
 #define CONNECTION_TIMEOUT_S 20u
@@ -26,7 +27,13 @@ es_serve_config es_serve_defaults(void)
 
 static void beat(void *who)
 {
+    es_bench_freshen(((es_serve *)who)->bench);
     es_feed_publish(((es_serve *)who)->feed, ES_FEED_BEAT, "{}");
+}
+
+static void rest(void *who)
+{
+    (void)who;
 }
 
 /* --- start --------------------------------------------------------------------------------- */
@@ -83,8 +90,9 @@ static void open_first(es_errand *errand)
 {
     first_session *first = (first_session *)errand;
     es_serve *s = first->serve;
+    const es_visit nobody = {0};
     if (s->config.session.source[0])
-        first->status = es_bench_start(s->bench, &s->config.session, &first->error);
+        first->status = es_bench_start(s->bench, &s->config.session, &nobody, &first->error);
     else
         es_bench_publish_facts(s->bench);
 }
@@ -112,6 +120,8 @@ static es_status start_all(es_serve *s, es_error *error)
         status = es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory.");
     if (status == ES_OK)
         status = es_hands_start(BEAT_S, beat, s, &s->hands, error);
+    if (status == ES_OK)
+        status = es_hands_start(REST_S, rest, s, &s->clerk, error);
     if (status == ES_OK)
         status = open_session(s, error);
     if (status == ES_OK)
@@ -157,8 +167,10 @@ void es_serve_stop(es_serve *serve)
         first_session last = {.errand = {.run = close_session, .done = nobody_waits},
                               .serve = serve};
         es_hands_take(serve->hands, &last.errand);
-        es_hands_end(serve->hands); /* whoever waits for an errand is resumed */
+        es_hands_end(serve->hands); /* whoever waits for an errand is resumed, or with the clerk */
     }
+    if (serve->clerk)
+        es_hands_end(serve->clerk);
     if (serve->feed)
         es_feed_end(serve->feed); /* so are the listeners, and none sleeps again */
     if (serve->daemon)
@@ -166,6 +178,7 @@ void es_serve_stop(es_serve *serve)
     if (serve->socket >= 0)
         close(serve->socket);
     es_hands_destroy(serve->hands);
+    es_hands_destroy(serve->clerk);
     es_bench_destroy(serve->bench);
     es_feed_destroy(serve->feed);
     free(serve);

@@ -6,8 +6,10 @@
  *   closed   to pages of other sites: Host and Origin must be this server's own
  *   events   every page gets all snapshots as they come; a page that is slow skips some and is told how
  *            many; the session never waits for a page
- *   thread   three of its own: one for the network, one for the hands (it alone opens and closes
- *            sessions and calls `inputs`), one that follows the session. start and stop on one thread;
+ *   records  are opened for each request that needs them and closed after it; what they make wait
+ *            (the disk, another program) makes no event and no session wait
+ *   thread   four of its own: one for the network, one for the hands (it alone opens and closes
+ *            sessions and calls `inputs`), one for the records, one that follows the session. start and stop on one thread;
  *            the others of this header from any
  *   signals  its threads take none
  */
@@ -34,6 +36,7 @@ typedef struct es_serve_config {
     int port;                  /* 0: any that is free; else 1 .. 65535                     */
     int lan;                   /* 1: serve the network, behind the key                     */
     es_session_config session; /* source "" : none runs until the page starts one          */
+    const char *records;       /* the records' file; NULL: the usual place. Stays the caller's */
     void *who;                 /* handed to inputs                                         */
     /* Lists the live inputs, at most room; NULL: there are none to be had. Called anew each time
      * somebody looks at the list. */

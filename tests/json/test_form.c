@@ -37,6 +37,26 @@ static void reads_what_is_there_and_leaves_what_is_not(void **state)
     es_form_destroy(form);
 }
 
+static void reads_true_and_false_and_nothing_else_as_a_truth(void **state)
+{
+    (void)state;
+    es_form *form = form_of("{\"a\": true, \"b\": false, \"c\": null, \"d\": 1, \"e\": \"true\"}");
+    int a = 0, b = 1, c = 1, d = 7, absent = 7;
+    assert_int_equal(es_form_truth(form, "a", &a, &error), ES_OK);
+    assert_int_equal(es_form_truth(form, "b", &b, &error), ES_OK);
+    assert_int_equal(es_form_truth(form, "c", &c, &error), ES_OK);
+    assert_int_equal(es_form_truth(form, "absent", &absent, &error), ES_OK);
+    assert_int_equal(a, 1);
+    assert_int_equal(b, 0);
+    assert_int_equal(c, 0);
+    assert_int_equal(absent, 7);
+    assert_int_equal(es_form_truth(form, "d", &d, NULL), ES_ERR_INPUT);
+    assert_int_equal(es_form_truth(form, "e", &d, &error), ES_ERR_INPUT);
+    assert_string_equal(error.code, "wrong-kind");
+    assert_int_equal(d, 7);
+    es_form_destroy(form);
+}
+
 static void refuses_what_was_never_asked_for(void **state)
 {
     (void)state;
@@ -123,6 +143,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(reads_what_is_there_and_leaves_what_is_not),
+        cmocka_unit_test(reads_true_and_false_and_nothing_else_as_a_truth),
         cmocka_unit_test(refuses_what_was_never_asked_for),
         cmocka_unit_test(refuses_the_wrong_kind),
         cmocka_unit_test(never_cuts_a_text),

@@ -1,5 +1,5 @@
 /*
- * The server by itself, for tests that talk to it: serve_program [--lan] [--port N] [--source S]
+ * The server by itself, for tests that talk to it: serve_program [--lan] [--port N] [--source S] [--records F]
  * Prints its addresses as one JSON line, and ends on SIGTERM, or when standard input ends.
  */
 #include "serve/serve.h"
@@ -23,11 +23,14 @@ static es_serve_config config_of(int argc, char **argv)
 {
     es_serve_config config = es_serve_defaults();
     config.port = 0;
+    config.records = "no-records-here/records.db";
     for (int i = 1; i < argc; i++) {
         if (strcmp(argv[i], "--lan") == 0)
             config.lan = 1;
         else if (strcmp(argv[i], "--port") == 0 && i + 1 < argc)
             config.port = atoi(argv[++i]);
+        else if (strcmp(argv[i], "--records") == 0 && i + 1 < argc)
+            config.records = argv[++i];
         else if (strcmp(argv[i], "--source") == 0 && i + 1 < argc)
             snprintf(config.session.source, sizeof config.session.source, "%s", argv[++i]);
     }

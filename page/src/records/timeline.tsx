@@ -1,0 +1,136 @@
+import type { ComponentChildren } from 'preact';
+import { signed } from '../words';
+import { Budget } from './budget';
+import { Removing } from './parts';
+import { figure, when } from './telling';
+import type { Anchor, History, Play, Reading, Trust } from './types';
+
+interface Props {
+  history: History;
+  suspects: Trust['suspects_of_blunder'];
+  onChange: () => void;
+}
+
+interface Event {
+  key: string;
+  at: string | null;
+  rank: number; // of two at the same time: the higher came later
+  kind: string;
+  what: ComponentChildren;
+}
+
+// Everything that happened to the deck, newest first.
+export function Timeline({ history, suspects, onChange }: Props) {
+  const events = eventsOf(history, suspects, onChange);
+  if (events.length === 0) return <p>Nothing has happened to it yet.</p>;
+  return (
+    <ol class="timeline">
+      {events.map((event) => (
+        <li key={event.key} class={event.kind}>
+          <p class="soft">{event.at ? <time dateTime={event.at}>{when(event.at)}</time>
+            : 'day not known'}</p>
+          <div>{event.what}</div>
+        </li>
+      ))}
+    </ol>
+  );
+}
+
+function eventsOf(history: History, suspects: Props['suspects'], onChange: () => void): Event[] {
+  const doubted = (kind: string, id: number) => suspects.some((s) => s.kind === kind && s.id === id);
+  const events: Event[] = [
+    ...history.epochs.filter((epoch) => epoch.number > 1).map((epoch) => ({ key: `e${epoch.id}`,
+      at: epoch.began, rank: 1, kind: 'turned',
+      what: <p><strong>Adjusted</strong>{epoch.why ? `: ${epoch.why}` : ''}. From here on it is a new
+        unknown.</p> })),
+    ...history.jobs.map((job) => ({ key: `j${job.id}`, at: job.closed_at ?? job.opened_at, rank: 2,
+      kind: 'job', what: <Job job={job} history={history} /> })),
+    ...history.readings.filter((reading) => reading.job === null).map((reading) => ({
+      key: `r${reading.id}`, at: reading.taken_at, rank: 0, kind: 'reading',
+      what: <p><strong>Measured</strong>: {read(reading)}. <Exactly reading={reading} /></p> })),
+    ...history.plays.map((play) => ({ key: `p${play.id}`, at: play.played_at, rank: 0, kind: 'play',
+      what: <Compared play={play} deck={history.deck.name} doubted={doubted('play', play.id)}
+        onChange={onChange} /> })),
+    ...history.anchors.map((anchor) => ({ key: `a${anchor.id}`, at: anchor.made_at, rank: 0,
+      kind: 'anchor', what: <Tied anchor={anchor} doubted={doubted('anchor', anchor.id)}
+        onChange={onChange} /> })),
+  ];
+  return events.sort((a, b) => (b.at ?? '').localeCompare(a.at ?? '') || b.rank - a.rank);
+}
+
+function Job({ job, history }: { job: History['jobs'][number]; history: History }) {
+  const of = (id: number | null) => history.readings.find((reading) => reading.id === id);
+  const found = of(job.as_found);
+  const left = of(job.as_left);
+  const nudges = job.nudges.length;
+  return (
+    <>
+      <p><strong>On the bench</strong>{job.asked ? `: ${job.asked}` : ''}</p>
+      <ol class="steps">
+        <li><span class="soft">as found</span> {found ? figure(found) : 'no reading'}</li>
+        <li><span class="soft">nudges</span> {nudges === 0 ? 'none' : `${nudges} (${job.nudges
+          .slice(0, 8).map((n) => (n.size_percent === null ? '?' : signed(n.size_percent)))
+          .join(', ')}${nudges > 8 ? ', …' : ''} %)`}</li>
+        <li><span class="soft">as left</span> {left ? figure(left) : 'no reading'}</li>
+      </ol>
+      {job.remarks.map((remark) => <p key={remark.made_at} class="prose">{remark.text}</p>)}
+      {found && <p><Exactly reading={found} /></p>}
+    </>
+  );
+}
+
+function read(reading: Reading): string {
+  const parts = [reading.error_percent !== null && figure(reading),
+    reading.weighted_quasi_peak_percent !== null
+      && `wow and flutter ${reading.weighted_quasi_peak_percent.toFixed(2)} % weighted`,
+    reading.capture && `from ${reading.capture.split('/').pop()}`];
+  return parts.filter(Boolean).join(', ') || 'a reading without figures';
+}
+
+function Exactly({ reading }: { reading: Reading }) {
+  return <a href={`/api/reading?id=${reading.id}`}>The result as it was given out</a>;
+}
+
+function Doubt({ yes }: { yes: boolean }) {
+  return yes ? <p class="doubt"><span aria-hidden="true">⚠ </span>This one disagrees with the
+    rest.</p> : null;
+}
+
+function Compared({ play, deck, doubted, onChange }: { play: Play; deck: string; doubted: boolean;
+  onChange: () => void }) {
+  const same = play.recorded_on === play.played_on;
+  const other = play.recorded_on_deck === deck ? play.played_on_deck : play.recorded_on_deck;
+  return (
+    <>
+      <p><strong>{same ? 'Played what it recorded itself' : `Compared with ${other}`}</strong>:{' '}
+        {play.tape_name ? `${play.tape_name}, ` : ''}recorded on {play.recorded_on_deck}, played
+        on {play.played_on_deck}, heard {signed(play.heard_percent)} %
+        {play.note ? ` (${play.note})` : ''}.
+        {same ? ' That tests drift, not speed: its own error cancels.' : ''}</p>
+      <Doubt yes={doubted} />
+      <Removing what={`Remove play ${play.id}`} short="Remove" path="/api/plays/remove" form={{ id: play.id }}
+        warning="The comparison goes from the records; both decks are then less well known."
+        onDone={onChange} />
+    </>
+  );
+}
+
+function Tied({ anchor, doubted, onChange }: { anchor: Anchor; doubted: boolean;
+  onChange: () => void }) {
+  return (
+    <>
+      <p><strong>Tied to true speed</strong> by {anchor.method_name}: {figure(anchor)}
+        {anchor.note ? ` (${anchor.note})` : ''}</p>
+      <Doubt yes={doubted} />
+      {anchor.budget.length > 0 && (
+        <details>
+          <summary>Its budget</summary>
+          <Budget lines={anchor.budget} />
+        </details>
+      )}
+      <Removing what={`Remove anchor ${anchor.id}`} short="Remove" path="/api/anchors/remove"
+        form={{ id: anchor.id }} onDone={onChange}
+        warning="What tied the deck to true speed goes from the records." />
+    </>
+  );
+}

@@ -1,0 +1,27 @@
+/* Private: what changes.c and observations.c share. */
+#ifndef ES_SERVE_CHANGES_H
+#define ES_SERVE_CHANGES_H
+
+#include "serve/inside.h"
+
+#include "live/ledger.h"
+
+/* NULL for "": not said. */
+static inline const char *es_text_or_null(const char *text)
+{
+    return text[0] ? text : NULL;
+}
+
+static inline es_status es_open_to_change(const es_request *r, es_ledger_mode mode, es_ledger **out,
+                                          es_error *error)
+{
+    return es_ledger_open(r->serve->config.records, mode, out, error);
+}
+
+/* A route whose form is read before, and which changes the records. */
+#define ES_CHANGE(path_, ...)                                                                      \
+    {                                                                                              \
+        .method = "POST", .path = (path_), .read = es_request_read_form, __VA_ARGS__               \
+    }
+
+#endif
