@@ -7,6 +7,8 @@
 #include <stdarg.h>
 #include <string.h>
 
+#define BLANKS " \n\t\r" /* between words */
+
 /* Bytes of a control character at `at`, of the ASCII set or of the next (C2 80 .. C2 9F); else 0. */
 static size_t control(const unsigned char *at)
 {
@@ -55,12 +57,22 @@ static size_t columns(const char *text, size_t bytes)
     return count;
 }
 
+/* What a terminal would obey becomes a question mark, as in es_shown(). */
+static void put_word(FILE *out, const char *word, size_t length)
+{
+    for (const char *at = word; at < word + length;) {
+        size_t bytes = control((const unsigned char *)at);
+        fputc(bytes ? '?' : *at, out);
+        at += bytes ? bytes : 1;
+    }
+}
+
 void es_wrap(FILE *out, const char *first, const char *rest, const char *text)
 {
     size_t at = columns(first, strlen(first)), used = 0;
     fputs(first, out);
     while (*text) {
-        size_t word = strcspn(text, " "), wide = columns(text, word);
+        size_t word = strcspn(text, BLANKS), wide = columns(text, word);
         if (used && at + 1 + wide > ES_LINE) {
             fprintf(out, "\n%s", rest);
             at = columns(rest, strlen(rest));
@@ -68,10 +80,10 @@ void es_wrap(FILE *out, const char *first, const char *rest, const char *text)
             fputc(' ', out);
             at++;
         }
-        fwrite(text, 1, word, out);
+        put_word(out, text, word);
         at += wide;
         used = 1;
-        text += word + strspn(text + word, " ");
+        text += word + strspn(text + word, BLANKS);
     }
     fputc('\n', out);
 }

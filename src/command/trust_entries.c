@@ -26,12 +26,19 @@ static void add_deck(es_text *text, const char *name, int64_t number)
         es_text_add(text, " (epoch %lld)", (long long)number);
 }
 
+static void add_day(es_text *text, const char *time)
+{
+    if (time[0])
+        es_text_add(text, " on %.10s", time);
+}
+
 static void print_play(const es_told_play *p)
 {
     char room[3 * ES_NAME_ROOM + ES_LINE_ROOM + 256];
     es_text text = es_text_over(room, sizeof room);
-    es_text_add(&text, "play %lld on %.10s: recorded on ", (long long)p->play.id,
-                p->play.played_at[0] ? p->play.played_at : "an unknown day");
+    es_text_add(&text, "play %lld", (long long)p->play.id);
+    add_day(&text, p->play.played_at);
+    es_text_add(&text, ": recorded on ");
     add_deck(&text, p->recorded_deck, p->recorded_number);
     es_text_add(&text, ", played on ");
     add_deck(&text, p->played_deck, p->played_number);
@@ -49,8 +56,9 @@ static void print_anchor(const es_told_anchor *a)
 {
     char room[ES_NAME_ROOM + 2 * ES_LINE_ROOM];
     es_text text = es_text_over(room, sizeof room);
-    es_text_add(&text, "anchor %lld on %.10s: ", (long long)a->anchor.id,
-                a->anchor.made_at[0] ? a->anchor.made_at : "an unknown day");
+    es_text_add(&text, "anchor %lld", (long long)a->anchor.id);
+    add_day(&text, a->anchor.made_at);
+    es_text_add(&text, ": ");
     add_deck(&text, a->deck, a->number);
     es_text_add(&text, " by %s ", a->name);
     es_figure_percent(&text, a->anchor.error_percent);

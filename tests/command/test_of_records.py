@@ -379,6 +379,13 @@ class Decks(Case):
         self.run_it("deck", "add", "C", "--since", "never", expect=USAGE)
         self.assertEqual(self.everything(), before)
 
+    def test_what_a_terminal_would_obey_is_not_shown(self):
+        self.run_it("deck", "add", "A", "--notes", "one\ntwo \x1b[31mred\x07 \u009b2J")
+        self.run_it("deck", "edit", "A", "--adjusted", "now", "--why", "\x1b]0;x\x07")
+        shown = self.run_it("deck", "show", "A").stdout
+        self.assertIn("one two ?[31mred? ?2J", shown)
+        self.assertFalse(set(shown) & set("\x1b\x07\u009b"))
+
     def test_another_records_file(self):
         self.run_it("deck", "add", "A", "--records", "my/own.db")
         self.assertTrue(os.path.exists(self.path("my/own.db")))
