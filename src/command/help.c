@@ -20,8 +20,13 @@ static int run(const es_arguments *arguments)
     const char *name = arguments->operand_count > 0 ? arguments->operands[0] : NULL;
     const es_verb *verb = name ? es_verb_named(name) : NULL;
     if (verb && arguments->operand_count > 1) {
-        name = arguments->operands[1];
-        verb = es_verb_part(verb, name);
+        const char *part = arguments->operands[1];
+        verb = es_verb_part(verb, part);
+        if (!verb) {
+            es_say(NULL, "%s has no part \"%.60s\" to explain; evenspool %s --help tells of it.",
+                   name, part, name);
+            return ES_EXIT_USAGE;
+        }
     }
     if (name && !verb) {
         es_say(NULL, "There is no verb \"%.60s\" to explain; evenspool --help lists them.", name);

@@ -376,7 +376,8 @@ class Usage(Case):
         self.wrong("polish", says=["--help"])
         self.wrong("check", says=["CAPTURE"])
         self.wrong("help", "polish", says=["polish"])
-        self.wrong("help", "check", "check", says=["no more than 1"])
+        self.wrong("help", "check", "check", says=["no part"])
+        self.wrong("help", "deck", "add", "now", says=["no more than 2"])
         self.wrong("rehearse", says=["--list"])
 
     def test_wrong_options(self):
