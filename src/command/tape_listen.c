@@ -55,7 +55,8 @@ static void tell_side(listener *l)
         return;
     l->side_told = 1;
     add_clock(&text, now->time_s);
-    es_text_add(&text, "Programme %s, side %c; ", r->programme, es_side_letter((size_t)r->side - 1));
+    es_text_add(&text, "Programme %s, side %c; ", r->programme,
+                es_side_letter((size_t)r->side - 1));
     es_cue_time(&text, now->left_s);
     es_text_add(&text, " to go.");
     clear_line(l);
