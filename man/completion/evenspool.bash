@@ -204,7 +204,7 @@ _evenspool() {
         trust-anchor) COMPREPLY=($(compgen -W '--method --error --u95 --answer --questions --at --epoch --note --dry-run --records --json --help' -- "$word")) ;;
         trust-solve) COMPREPLY=($(compgen -W '--robust --level --records --json --help' -- "$word")) ;;
         trust-next) COMPREPLY=($(compgen -W '--play-u --records --json --help' -- "$word")) ;;
-        trust-tape) COMPREPLY=($(compgen -W '--recorded-on --recorded-at --recorded-epoch --stated --u95 --tone --programme --class --thickness --length --notes --records --json --help' -- "$word")) ;;
+        trust-tape) COMPREPLY=($(compgen -W '--recorded-on --recorded-at --recorded-epoch --stated --u95 --tone --programme --class --thickness --length --notes --force --records --json --help' -- "$word")) ;;
         trust-list) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
         trust-remove) COMPREPLY=($(compgen -W '--records --json --with-history --help' -- "$word")) ;;
         export) COMPREPLY=($(compgen -W '--out --records --force --json --help' -- "$word")) ;;

@@ -208,6 +208,7 @@ complete -c evenspool -n '__fish_seen_subcommand_from trust; and __fish_seen_sub
 complete -c evenspool -n '__fish_seen_subcommand_from trust; and __fish_seen_subcommand_from tape' -l thickness -x -d 'Total thickness of the tape'
 complete -c evenspool -n '__fish_seen_subcommand_from trust; and __fish_seen_subcommand_from tape' -l length -x -d 'Length of the whole tape'
 complete -c evenspool -n '__fish_seen_subcommand_from trust; and __fish_seen_subcommand_from tape' -l notes -x -d 'Anything worth remembering'
+complete -c evenspool -n '__fish_seen_subcommand_from trust; and __fish_seen_subcommand_from tape' -l force -d 'The tape is in the records already and was recorded anew: forget where it came from before'
 complete -c evenspool -n '__fish_seen_subcommand_from trust; and __fish_seen_subcommand_from tape' -l records -r -F -d 'The records, when they are not in the usual place'
 complete -c evenspool -n '__fish_seen_subcommand_from trust; and __fish_seen_subcommand_from tape' -l json -d 'Print JSON instead of text'
 complete -c evenspool -n '__fish_seen_subcommand_from trust; and __fish_seen_subcommand_from list' -l records -r -F -d 'The records, when they are not in the usual place'

@@ -20,6 +20,7 @@ enum {
     THICKNESS,
     LENGTH,
     NOTES,
+    FORCE,
     RECORDS,
     JSON,
     OPTIONS
@@ -50,6 +51,11 @@ static const es_option options[OPTIONS] = {
                    200.0, NULL},
     [LENGTH] = {"length", 0, ES_OPTION_NUMBER, "M", "Length of the whole tape.", 0.1, 5000.0, NULL},
     [NOTES] = {"notes", 0, ES_OPTION_WORD, "TEXT", "Anything worth remembering.", 0.0, 0.0, NULL},
+    [FORCE] =
+        {"force", 0, ES_OPTION_FLAG, NULL,
+         "The tape is in the records already and was recorded anew: forget where it came from "
+         "before.",
+         0.0, 0.0, NULL},
     [RECORDS] = ES_RECORDS_OPTION,
     [JSON] = ES_RECORDS_JSON_OPTION,
 };
@@ -163,6 +169,11 @@ static es_status change(es_ledger *l, const es_arguments *a, es_error *error)
         return es_fail(error, unknown.status, unknown.code, "%s", unknown.text);
     if (is_new)
         tape = es_ledger_blank_tape();
+    else if ((v[RECORDED_ON].given || v[STATED].given) && !v[FORCE].given)
+        return es_fail(error, ES_ERR_INPUT, "name-taken",
+                       "There is already a tape with the name \"%.100s\"; give another, or --force "
+                       "when it was recorded anew.",
+                       tape.name);
     if (v[RECORDED_ON].given)
         tape.certificate_percent = tape.certificate_u95_percent = (double)NAN;
     es_status status = es_use_text("name", a->operands[0], tape.name, sizeof tape.name, error);
@@ -185,6 +196,8 @@ static const char *what_is_wrong(const es_arguments *a)
         return "--stated and --u95 go together: nobody makes a tape without doubt.";
     if ((v[RECORDED_AT].given || v[EPOCH].given) && !v[RECORDED_ON].given)
         return "--recorded-at and --recorded-epoch go with --recorded-on DECK.";
+    if (v[FORCE].given && !v[RECORDED_ON].given && !v[STATED].given)
+        return "--force goes with --recorded-on or --stated.";
     if (v[EPOCH].given && v[EPOCH].number != floor(v[EPOCH].number))
         return "The number of an epoch is whole.";
     return NULL;

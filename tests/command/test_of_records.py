@@ -256,6 +256,20 @@ class Tapes(Case):
         self.assertEqual(self.json_of("check", "--tape", "odd", "--tone", "2200", "odd.wav")
                          ["tone"]["nominal_source"], "given")
 
+    def test_a_tape_is_not_taken_for_another_by_mistake(self):
+        self.run_it("trust", "tape", "T1", "--recorded-on", "Workshop", "--tone", "3150")
+        self.run_it("trust", "tape", "T1", "--notes", "side A")  # says nothing of where it came from
+        before = self.everything()
+        self.sentence(self.run_it("trust", "tape", "T1", "--recorded-on", "Attic", expect=INPUT),
+                      "T1", "--force")
+        self.sentence(self.run_it("trust", "tape", "T1", "--stated", "0", "--u95", "0.1",
+                                  expect=INPUT), "T1", "--force")
+        self.assertEqual(self.everything(), before)
+        self.run_it("trust", "tape", "T1", "--recorded-on", "Attic", "--force")
+        tape = self.json_of("trust", "tape", "T1")
+        self.assertFalse(tape["tied"])
+        self.assertEqual((tape["notes"], tape["nominal_hz"]), ("side A", 3150))
+
     def test_a_bought_tape(self):
         self.run_it("trust", "tape", "B1", "--stated", "0.1", "--u95", "0.2")
         result = self.json_of("check", "--tape", "B1", "attic.wav")

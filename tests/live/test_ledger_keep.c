@@ -154,49 +154,72 @@ static void what_is_opened_for_reading_stays_as_it_is(void **state)
     free(before);
 }
 
-/* Every allocation of ours refused in turn: said as such, nothing leaks, nothing half done. */
+/* --- memory ----------------------------------------------------------------------------------------- */
+
+static es_status try_solve(es_ledger *l, es_error *error)
+{
+    es_trust_asked asked = es_trust_asked_defaults();
+    es_trust_result *result;
+    asked.deck = "B";
+    es_status status = es_ledger_solve(l, &asked, &result, error);
+    es_trust_result_destroy(result);
+    return status;
+}
+
+static es_status try_history(es_ledger *l, es_error *error)
+{
+    es_history *history;
+    es_status status = es_ledger_history(l, "A", &history, error);
+    es_history_destroy(history);
+    return status;
+}
+
+static es_status try_tapes(es_ledger *l, es_error *error)
+{
+    es_tape_record *tapes;
+    size_t count;
+    es_status status = es_ledger_tapes(l, &tapes, &count, error);
+    free(tapes);
+    return status;
+}
+
+static es_status try_adjusted(es_ledger *l, es_error *error)
+{
+    return es_ledger_adjusted(l, "A", "2026-01-11", "", error);
+}
+
+/* Every allocation of ours refused in turn: said as such, nothing leaks. Returns how many there are. */
+static long sweep(es_ledger *l, es_status (*work)(es_ledger *, es_error *))
+{
+    for (long n = 0;; n++) {
+        es_error error = {0};
+        alloc_probe_fail_after(n);
+        es_status status = work(l, &error);
+        long left = alloc_probe_live();
+        alloc_probe_reset();
+        assert_int_equal(left, 0);
+        if (status == ES_OK)
+            return n;
+        assert_int_equal(status, ES_ERR_NOMEM);
+    }
+}
+
 static void says_when_memory_is_short(void **state)
 {
     es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    es_history *h;
     add_deck(l, "A");
     add_deck(l, "B");
     add_play(l, "A", "B", 0.1, 0.01);
     add_anchor_on(l, "A", "tape-length", 0.40, 0.08, "2026-01-10");
     home_made(l, "T1", "A", "2026-01-12");
-    es_trust_asked asked = es_trust_asked_defaults();
-    es_trust_result *result = NULL;
-    es_history *history = NULL;
-    asked.deck = "B";
-    long most = -1;
-    for (long n = 0; most < 0; n++) {
-        es_error error = {0};
-        alloc_probe_fail_after(n);
-        es_status status = es_ledger_solve(l, &asked, &result, &error);
-        es_trust_result_destroy(result);
-        long left = alloc_probe_live();
-        alloc_probe_reset();
-        assert_int_equal(left, 0);
-        if (status == ES_OK)
-            most = n;
-        else
-            assert_int_equal(status, ES_ERR_NOMEM);
-    }
-    assert_true(most > 20);
-    most = -1;
-    for (long n = 0; most < 0; n++) {
-        es_error error = {0};
-        alloc_probe_fail_after(n);
-        es_status status = es_ledger_history(l, "A", &history, &error);
-        es_history_destroy(history);
-        long left = alloc_probe_live();
-        alloc_probe_reset();
-        assert_int_equal(left, 0);
-        if (status == ES_OK)
-            most = n;
-        else
-            assert_int_equal(status, ES_ERR_NOMEM);
-    }
-    assert_true(most > 5);
+    assert_true(sweep(l, try_solve) > 20);
+    assert_true(sweep(l, try_history) > 5);
+    assert_true(sweep(l, try_tapes) > 10);
+    assert_true(sweep(l, try_adjusted) > 2);
+    assert_ok(es_ledger_history(l, "A", &h, &error));
+    assert_int_equal(h->epoch_count, 2); /* what failed half way was taken back each time */
+    es_history_destroy(h);
     es_ledger_close(l);
 }
 
