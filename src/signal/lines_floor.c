@@ -5,6 +5,7 @@
 #define MOST 160            /* bins looked at for a knot                                  */
 #define HALF_OCTAVES 0.35   /* reach of a knot to either side                             */
 #define LEAST_REACH 30.0    /* and at least so many independent bins                      */
+#define SLOW_PART 0.25      /* of the way from the middle to the middle on log axes  */
 #define GUESSES 16          /* pieces of a knot's range for the round before              */
 #define ROUNDS 3            /* the first without a guess of the noise's slope          */
 #define CLEAR 2.0           /* independent bins beside a line that are masked with it     */
@@ -141,6 +142,14 @@ static void gather(gathered *g, const es_lines_floor *before, const float *power
     }
 }
 
+/* Where the bins of a reach speak for the floor: somewhat nearer to its slow end than their middle, since
+ * the floor is smooth on logarithmic axes. More of that, and the rounds no longer settle on steep noise. */
+static double place_of(reach r)
+{
+    double low = (double)r.low, high = (double)r.high, middle = 0.5 * (low + high);
+    return middle - SLOW_PART * (middle - sqrt(low * high));
+}
+
 static void set_knot(es_lines_floor *f, const es_lines_floor *before, const float *power,
                      es_lines_band b, double centre)
 {
@@ -149,7 +158,7 @@ static void set_knot(es_lines_floor *f, const es_lines_floor *before, const floa
     gather(&g, before, power, r, b, before->knots > 0);
     if (g.count < g.masked) /* the guess is off: lines don't fill half of a range */
         gather(&g, before, power, r, b, 0);
-    double place = 0.5 * (double)(r.low + r.high);
+    double place = place_of(r);
     double ratio = (double)quantile(g.value, g.count) / quantile_bias(b.averages);
     double base = before->knots ? es_lines_floor_at(before, place) : 1.0;
     double per_worth = (double)r.step >= 2.0 * b.apart ? PER_WORTH_APART : PER_WORTH;
@@ -160,7 +169,8 @@ static void set_knot(es_lines_floor *f, const es_lines_floor *before, const floa
     f->worth[f->knots++] = (double)(g.count * r.step) / fmax(b.apart, (double)r.step) / per_worth;
 }
 
-/* Slope over the first two octaves of knots; noise of speed neither falls nor rises faster. */
+/* Slope over the first two octaves of knots; noise of speed falls no faster. That it would rise is not
+ * carried on below them: the skirt of a strong line looks so, and slow bumps would stand out as lines. */
 static double low_slope_of(const es_lines_floor *f)
 {
     double n = 0.0, x = 0.0, y = 0.0, xx = 0.0, xy = 0.0;
@@ -169,7 +179,7 @@ static double low_slope_of(const es_lines_floor *f)
         n += 1.0, x += at, y += level, xx += at * at, xy += at * level;
     }
     double spread = n * xx - x * x;
-    return n < 2.5 ? 0.0 : fmin(1.0, fmax(-3.0, (n * xy - x * y) / spread));
+    return n < 2.5 ? 0.0 : fmin(0.0, fmax(-3.0, (n * xy - x * y) / spread));
 }
 
 void es_lines_floor_fit(es_lines_floor *f, const float *power, es_lines_band b)
