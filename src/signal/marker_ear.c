@@ -16,6 +16,10 @@
 #define CELL_SHARE 0.018 /* half width of a cell: flutter and the steps' coarseness ... */
 #define CELL_BINS 1.8    /* ... or most of the window's lobe                           */
 #define QUIET_POWER 1e-9 /* -90 dBFS: nothing to listen to                             */
+#define CALM_S 0.56      /* of one tone: no symbol lasts that long                     */
+#define CALM_REST 0.02   /* power that one tone leaves unexplained: 17 dB              */
+#define CALM_TURN 0.01f  /* neighbouring symbols' 2 cos differ by three times that     */
+#define NO_TURN 3.0f     /* silence                                                    */
 
 /* --- life --------------------------------------------------------------------------- */
 
@@ -103,6 +107,8 @@ void es_marker_ear_reset(es_marker_ear *e)
 {
     es_twin_reset(&e->twin);
     e->at = 0;
+    e->calm = 0;
+    e->turn[0] = e->turn[1] = 0.0f;
     for (int c = 0; c < 2 && e->taps; c++)
         memset(e->past[c], 0, e->taps * sizeof *e->past[c]);
 }
@@ -154,6 +160,38 @@ static void fill_row(es_marker_ear *e, float row[ES_MARKER_CELLS])
     }
 }
 
+/* A sine of one frequency is x[n] + x[n-2] = 2 cos(w) x[n-1]: how well does the newest hop of a channel
+ * follow one? Returns that factor, NO_TURN for silence, NAN when it follows none. */
+static float turn_of(const es_marker_ear *e, int channel)
+{
+    const es_twin *t = &e->twin;
+    const float *at = &t->samples[t->frame - t->hop].r + channel;
+    float across = 0.0f, power = 0.0f, outer = 0.0f;
+    for (size_t i = 1; i + 1 < t->hop; i++) {
+        float middle = at[2 * i], sides = at[2 * i - 2] + at[2 * i + 2];
+        across += middle * sides;
+        power += middle * middle;
+        outer += sides * sides;
+    }
+    if (power < (float)QUIET_POWER * (float)t->hop)
+        return NO_TURN;
+    float rest = outer - across * across / power;
+    return rest < (float)CALM_REST * (outer + 2.0f * power) ? across / power : (float)NAN;
+}
+
+/* The sound has been the same tone, or silence, for so long that it can be no part of a marker. */
+static int is_calm(es_marker_ear *e)
+{
+    int same = 1;
+    for (int c = 0; c < 2; c++) {
+        float turn = turn_of(e, c);
+        same = same && fabsf(turn - e->turn[c]) < CALM_TURN; /* not with NAN */
+        e->turn[c] = turn;
+    }
+    e->calm = same ? e->calm + 1 : 0;
+    return (double)e->calm * es_marker_ear_row_s(e) > CALM_S;
+}
+
 static float finite_or_zero(float x)
 {
     return isfinite(x) ? x : 0.0f;
@@ -187,7 +225,11 @@ size_t es_marker_ear_push(es_marker_ear *e, const float *left, const float *righ
     size_t used = e->taps ? push_filtered(e, left, right, stride, frames)
                           : es_twin_push(&e->twin, left, right, stride, frames);
     *due = es_twin_is_full(&e->twin);
-    if (*due)
+    if (*due && is_calm(e)) {
+        es_twin_pass(&e->twin);
+        memset(row, 0, ES_MARKER_CELLS * sizeof *row);
+    } else if (*due) {
         fill_row(e, row);
+    }
     return used;
 }

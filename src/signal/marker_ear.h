@@ -1,6 +1,7 @@
 /*
  * The markers' ear: sound -> rows, one every 14 ms, that tell what share of the sound between 650 and
- * 3900 Hz stands near each frequency step; of two channels the one where the share is larger.
+ * 3900 Hz stands near each frequency step; of two channels the one where the share is larger. Where the
+ * sound has been one steady tone, or silence, for over half a second, no marker can be: such rows are all 0.
  */
 #ifndef ES_SIGNAL_MARKER_EAR_H
 #define ES_SIGNAL_MARKER_EAR_H
@@ -30,6 +31,8 @@ typedef struct es_marker_ear {
     es_twin twin;
     es_marker_edge low[ES_MARKER_CELLS], high[ES_MARKER_CELLS], band_low, band_high;
     float *sum[2]; /* running sums over the bins                       */
+    float turn[2]; /* 2 cos of the tone's angle a sample, of the last hop */
+    int calm;      /* rows for which nothing has changed               */
 } es_marker_ear;
 
 es_status es_marker_ear_start(es_marker_ear *ear, double rate_hz);

@@ -96,6 +96,11 @@ void es_twin_transform(es_twin *t)
         t->windowed[i].i = t->samples[i].i * t->window[i];
     }
     kiss_fft(t->fft, t->windowed, t->spectrum);
+    es_twin_pass(t);
+}
+
+void es_twin_pass(es_twin *t)
+{
     t->filled = t->frame - t->hop;
     memmove(t->samples, t->samples + t->hop, t->filled * sizeof *t->samples);
 }

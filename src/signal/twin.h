@@ -47,6 +47,8 @@ int es_twin_is_full(const es_twin *twin);
 
 /* Transforms a full frame and moves on by a hop. */
 void es_twin_transform(es_twin *twin);
+/* Only moves on: bins stay those of the last transform. */
+void es_twin_pass(es_twin *twin);
 
 /* Of the last transform; bin < bins. */
 static inline es_twin_bin es_twin_look(const es_twin *t, size_t bin)
