@@ -2,13 +2,15 @@ import { useEffect, useRef, useState } from 'preact/hooks';
 import { follow, get, post } from './bench';
 import { Coach } from './coach';
 import { Course } from './course';
+import { recordOf } from './documents';
 import { Phone } from './phone';
+import { quantityOf } from './quantity';
 import { Records } from './records';
 import { Nav, placeOf, titleOf } from './records/nav';
 import { useRoute } from './records/route';
 import { Setup } from './setup';
-import type { Facts, Phase, SessionRecord, Snapshot } from './types';
-import { signed, sideOf, sourceInWords } from './words';
+import type { Facts, Phase, Snapshot } from './types';
+import { signed, sideInWords, sideOf, sourceInWords } from './words';
 
 const OLD_MS = 1500; // a snapshot that came longer ago says nothing about now
 
@@ -29,8 +31,8 @@ export function App() {
   const refill = () => {
     const asked = session.current;
     if (asked === 0) return;
-    get<SessionRecord>('/api/record').then((record) => {
-      if (asked === session.current) course.current.fill(record.trace);
+    get<Record<string, unknown>>('/api/record').then((record) => {
+      if (asked === session.current) course.current.fill(recordOf(record).trace);
     }, () => undefined);
   };
 
@@ -118,9 +120,12 @@ function Unconnected({ before }: { before: boolean }) {
 
 function useTitle(snapshot: Snapshot | null, otherwise: string) {
   let title = otherwise;
-  if (snapshot && snapshot.error_percent !== null) {
-    const side = sideOf(snapshot.error_percent, snapshot.target_percent);
-    title = `${signed(snapshot.error_percent)} %${side === 'even' ? '' : ` ${side}`} · Evenspool`;
+  if (snapshot && snapshot.error !== null) {
+    const quantity = quantityOf(snapshot);
+    const { digits, unit } = quantity;
+    const side = sideOf(snapshot.error, snapshot.target, digits);
+    title = `${signed(snapshot.error, digits)} ${unit}${side === 'even' ? ''
+      : ` ${sideInWords(side, quantity)}`} · Evenspool`;
   }
   useEffect(() => {
     document.title = title;

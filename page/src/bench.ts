@@ -1,4 +1,5 @@
 // The way to the server: commands, and the stream of events with everything that can happen to it.
+import { settingsOf, snapshotOf } from './documents';
 import type { Facts, Snapshot } from './types';
 
 const RETRY_MS = 1500;
@@ -66,8 +67,10 @@ export function follow(hearing: Hearing): () => void {
     source = new EventSource('/api/stream');
     source.onopen = () => hearing.connected(true);
     source.onerror = () => lose();
-    source.addEventListener('facts', heard((facts: Facts) => hearing.facts(facts)));
-    source.addEventListener('snapshot', heard((snapshot: Snapshot) => hearing.snapshot(snapshot)));
+    source.addEventListener('facts', heard((facts: Facts) =>
+      hearing.facts({ ...facts, settings: settingsOf({ ...facts.settings }) })));
+    source.addEventListener('snapshot', heard((document: Record<string, unknown>) =>
+      hearing.snapshot(snapshotOf(document))));
     source.addEventListener('lost', heard((lost: { events: number }) => hearing.lost(lost.events)));
     source.addEventListener('beat', heard(() => undefined));
   }

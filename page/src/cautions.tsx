@@ -1,7 +1,9 @@
 import { useState } from 'preact/hooks';
+import { type Adjust, QUANTITIES } from './quantity';
 
 // What docs/safety.md says about working with the covers off, where that work is done.
-function Rules() {
+function Rules({ adjust }: { adjust: Adjust }) {
+  const { screw } = QUANTITIES[adjust];
   return (
     <ul class="rules">
       <li><strong>The rules where you live come first.</strong> Where they ask for a licensed or
@@ -9,13 +11,17 @@ function Rules() {
         this part.</li>
       <li>A deck that is plugged in has mains voltage inside, <strong>even when it is switched
         off</strong>: at the switch, the fuse and the transformer, perhaps a finger’s breadth from
-        the trimmer. Cover what is live and near.</li>
+        the {screw}. Cover what is live and near.</li>
       <li>Feed the deck through an isolating transformer, the rest of the bench through a
         residual-current device; behind the transformer that device does not protect you.</li>
       <li>The tool: insulated, not metal, not magnetic.</li>
       <li>One hand only; the other keeps away from all metal. Sleeves, hair, rings and chains stay
         away from belts and flywheels.</li>
-      <li>Small turns. A trimmer that resists is at its end.</li>
+      {adjust !== 'speed' && <li><strong>Note where the {screw} stands</strong> before you turn it,
+        and seal it afterwards with a drop of lacquer.</li>}
+      {adjust === 'azimuth' && <li>No magnetised tool near the head: it leaves hiss on every tape
+        that is played. Do not touch the face of the head.</li>}
+      <li>Small turns. A {adjust === 'azimuth' ? 'screw' : 'trimmer'} that resists is at its end.</li>
       <li>Not tired, not in a hurry, not alone in the house. The covers go back on before it runs
         unattended.</li>
     </ul>
@@ -24,17 +30,18 @@ function Rules() {
 
 interface Props {
   rehearsing: boolean;
+  adjust: Adjust;
   onAccept: () => void;
 }
 
-export function Cautions({ rehearsing, onAccept }: Props) {
+export function Cautions({ rehearsing, adjust, onAccept }: Props) {
   const [read, setRead] = useState(false);
   return (
     <section class="sheet cautions" aria-labelledby="cautions-title">
-      <h2 id="cautions-title"><Flash /> Before a hand goes near the trimmer</h2>
+      <h2 id="cautions-title"><Flash /> Before a hand goes near the {QUANTITIES[adjust].screw}</h2>
       {rehearsing && <p>This is the rehearsal deck: nothing here can hurt. The real one can, so the
         habit is the same.</p>}
-      <Rules />
+      <Rules adjust={adjust} />
       <div class="accept">
         <label class="check"><input type="checkbox" checked={read}
           onChange={(e) => setRead(e.currentTarget.checked)} /> I have read this, and the bench is
@@ -45,12 +52,14 @@ export function Cautions({ rehearsing, onAccept }: Props) {
   );
 }
 
-export function AtHand({ rehearsing }: { rehearsing: boolean }) {
+export function AtHand({ rehearsing, adjust }: { rehearsing: boolean; adjust: Adjust }) {
   return (
     <details class="at-hand">
       <summary><Flash /> {rehearsing ? 'On a real deck: mains inside. ' : 'Mains inside. '}
-        Insulated tool, one hand, small turns.</summary>
-      <Rules />
+        Insulated tool, one hand, small turns.
+        {adjust !== 'speed' && ` Note where the ${QUANTITIES[adjust].screw} stood; seal it afterwards.`}
+        {adjust === 'azimuth' && ' Nothing magnetised near the head.'}</summary>
+      <Rules adjust={adjust} />
     </details>
   );
 }

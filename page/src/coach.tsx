@@ -6,6 +6,8 @@ import { Ear } from './ear';
 import { Figure, Strip } from './figure';
 import { Knob } from './knob';
 import { Nudges } from './nudges';
+import { PairSheet } from './pair';
+import { quantityOf } from './quantity';
 import { Scale } from './scale';
 import { SessionFacts } from './session';
 import { Summary } from './summary';
@@ -27,27 +29,30 @@ export function Coach({ facts, snapshot, course, known, lost }: Props) {
   const hero = useRef<HTMLElement>(null);
   const heroSeen = useSeen(hero);
   const live = facts.live;
+  const { adjust } = facts.settings;
+  const quantity = quantityOf(facts.settings);
   const over = facts.phase === 'ended' || facts.phase === 'failed';
   const rehearsing = live?.trimmer_turns !== null && live?.trimmer_turns !== undefined;
   return (
     <div class="coach">
       {over && <Summary facts={facts} />}
       {!over && <section class={`sheet hero ${now?.state ?? 'unknown'}`} ref={hero}
-        aria-label="The deck's speed">
+        aria-label={quantity.hero}>
         <Figure snapshot={now} instead={instead(facts, known)} />
         <Scale snapshot={now} settings={facts.settings} />
         <p class="given">{given(now, facts.settings)}</p>
         <Advice text={advice(facts, now, careful)} />
         {now?.note && <p class="note">{typeset(now.note)}</p>}
-        {careful && <AtHand rehearsing={rehearsing} />}
+        {careful && <AtHand rehearsing={rehearsing} adjust={adjust} />}
       </section>}
       {!over && !heroSeen && <Strip snapshot={now} instead={instead(facts, known)}
         advice={advice(facts, now, careful)} />}
 
       {!careful && !over &&
-        <Cautions rehearsing={rehearsing} onAccept={accept} />}
+        <Cautions rehearsing={rehearsing} adjust={adjust} onAccept={accept} />}
       {rehearsing && careful && facts.phase === 'running' &&
-        <Knob turns={live?.trimmer_turns ?? 0} />}
+        <Knob turns={live?.trimmer_turns ?? 0} screw={quantity.screw} />}
+      {!over && adjust !== 'speed' && <PairSheet snapshot={now} />}
 
       <section class="sheet course" aria-labelledby="course-title">
         <h2 id="course-title">Last two minutes</h2>
@@ -55,7 +60,7 @@ export function Coach({ facts, snapshot, course, known, lost }: Props) {
       </section>
       <div class="beside">
         <Nudges snapshot={snapshot} />
-        {live && !over && <Ear live={live} />}
+        {live && !over && <Ear live={live} adjust={adjust} />}
         <SessionFacts facts={facts} snapshot={now} lost={lost} />
       </div>
     </div>
@@ -101,6 +106,7 @@ function advice(facts: Facts, now: Snapshot | null, careful: boolean): string {
 }
 
 function given(now: Snapshot | null, settings: Settings): ComponentChildren {
+  if (settings.adjust !== 'speed') return aimed(now, settings);
   const parts: string[] = [];
   const tape = now ? now.tape_error_percent : settings.tape_error_percent;
   if (tape !== null) {
@@ -113,6 +119,16 @@ function given(now: Snapshot | null, settings: Settings): ComponentChildren {
   if (parts.length === 0) return 'The tape is taken as true: no certificate was given.';
   const text = parts.join('; ');
   return `${text[0]?.toUpperCase()}${text.slice(1)}.`;
+}
+
+function aimed(now: Snapshot | null, settings: Settings): string {
+  const reference = now?.pair?.reference_dbfs ?? settings.reference_dbfs;
+  if (settings.adjust === 'azimuth')
+    return 'How much later the right channel is heard than the left; + is later.';
+  if (settings.adjust === 'balance')
+    return 'How much louder the right channel is than the left; + is louder.';
+  return reference === null ? 'Read against what is heard first.'
+    : `Read against ${signed(reference, 1)} dBFS.`;
 }
 
 // Read out only once it has stood for a moment: the coach may still be making up its mind.

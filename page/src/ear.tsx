@@ -1,21 +1,22 @@
 import { useState } from 'preact/hooks';
 import { post } from './bench';
+import { type Adjust, QUANTITIES } from './quantity';
 import type { Live, SoundKind } from './types';
 
 const KINDS: { kind: SoundKind; name: string; about: string }[] = [
   { kind: 'none', name: 'Silent', about: '' },
-  { kind: 'guide', name: 'Guide', about: 'Ticks slow down towards the target; high is fast, low is'
-    + ' slow; one steady note means there.' },
+  { kind: 'guide', name: 'Guide', about: 'Ticks slow down towards the target; one steady note'
+    + ' means there;' },
   { kind: 'reference', name: 'Reference tone', about: 'The tone as a true deck would play this'
     + ' tape; listen for beats with the deck’s own sound.' },
   { kind: 'beat', name: 'Enlarged beat', about: 'The error made ten times larger, so that even'
-    + ' 0.02 % can be heard.' },
+    + ' a fifth of the tolerance can be heard.' },
 ];
 const QUIETEST = -60;
 const LOUDEST = -6;
 
 // By ear, for when the eyes are elsewhere.
-export function Ear({ live }: { live: Live }) {
+export function Ear({ live, adjust }: { live: Live; adjust: Adjust }) {
   const [trouble, setTrouble] = useState('');
   const level = Math.round(live.sound_level_db ?? -20);
   const [wanted, setWanted] = useState<number | null>(null);
@@ -29,14 +30,15 @@ export function Ear({ live }: { live: Live }) {
       <h2 id="ear-title">By ear</h2>
       <fieldset class="choices">
         <legend class="unseen">What the loudspeaker plays</legend>
-        {KINDS.map(({ kind, name }) => (
+        {KINDS.filter(({ kind }) => kind !== 'reference' || adjust === 'speed').map(({ kind, name }) => (
           <label key={kind}>
             <input type="radio" name="sound" checked={live.sound === kind}
               onChange={() => ask(kind, shown)} /> {name}
           </label>
         ))}
       </fieldset>
-      {chosen?.about && <p class="soft">{chosen.about}</p>}
+      {chosen?.about && <p class="soft">{chosen.about}
+        {chosen.kind === 'guide' && ` ${QUANTITIES[adjust].guide}.`}</p>}
       {live.sound_sentence && <p class="note">{live.sound_sentence}</p>}
       <label class="level">Level <output>{`\u2212${Math.abs(shown)} dB`}</output>
         <input type="range" min={QUIETEST} max={LOUDEST} step={2} value={shown}

@@ -1,5 +1,6 @@
+import { type Quantity, quantityOf } from './quantity';
 import type { Snapshot } from './types';
-import { inWords, sideOf, signed, uncertainty } from './words';
+import { inWords, type Side, sideOf, signed, uncertainty } from './words';
 
 interface Props {
   snapshot: Snapshot | null;
@@ -9,24 +10,26 @@ interface Props {
 // The figure, with a wedge on the side to which the deck is off: the side, the shape and the word
 // all say the same.
 export function Figure({ snapshot, instead }: Props) {
-  const error = snapshot?.error_percent ?? null;
-  const side = snapshot && error !== null ? sideOf(error, snapshot.target_percent) : null;
+  const error = snapshot?.error ?? null;
+  const quantity = quantityOf(snapshot);
+  const { digits, unit } = quantity;
+  const side = snapshot && error !== null ? sideOf(error, snapshot.target, digits) : null;
   const there = snapshot?.state === 'there';
   const stop = snapshot?.state === 'look-first';
   return (
     <div class={`figure ${side === null ? 'without' : ''}`}>
-      {side !== null && <Wedge left shown={side === 'slow' && !there} />}
+      {side !== null && <Wedge left shown={side === 'low' && !there} />}
       <div class="middle">
         {snapshot && error !== null
           ? (
             <>
-              <p class={`number ${Math.abs(error) >= 9.995 ? 'long' : ''}`} data-testid="error">
-                {signed(error)}<span> %</span>
+              <p class={`number ${signed(error, digits).length > 5 ? 'long' : ''}`} data-testid="error">
+                {signed(error, digits)}<span> {unit}</span>
               </p>
               <p class="side">
                 {there && <Mark />}
-                <strong>{there ? inWords(snapshot) : word(side)}</strong>
-                <span class="give">± {uncertainty(snapshot.u95_percent ?? 0)} %</span>
+                <strong>{there ? inWords(snapshot) : word(side, quantity)}</strong>
+                <span class="give">± {uncertainty(snapshot.u95 ?? 0, digits)} {unit}</span>
               </p>
             </>
           )
@@ -37,22 +40,23 @@ export function Figure({ snapshot, instead }: Props) {
             </p>
           )}
       </div>
-      {side !== null && <Wedge shown={side === 'fast' && !there} />}
+      {side !== null && <Wedge shown={side === 'high' && !there} />}
     </div>
   );
 }
 
 // The same in one line, for when the rest is scrolled away.
 export function Strip({ snapshot, instead, advice }: Props & { advice: string }) {
-  const error = snapshot?.error_percent ?? null;
-  const side = snapshot && error !== null ? sideOf(error, snapshot.target_percent) : null;
+  const error = snapshot?.error ?? null;
+  const { digits, unit } = quantityOf(snapshot);
+  const side = snapshot && error !== null ? sideOf(error, snapshot.target, digits) : null;
   const there = snapshot?.state === 'there';
   return (
     <div class={`strip ${snapshot?.state ?? 'unknown'}`} aria-hidden="true">
       <p class="strip-figure">
-        {side === 'slow' && !there && '◀ '}
-        {snapshot && error !== null ? `${signed(error)} %` : snapshot ? inWords(snapshot) : instead}
-        {side === 'fast' && !there && ' ▶'}
+        {side === 'low' && !there && '◀ '}
+        {snapshot && error !== null ? `${signed(error, digits)} ${unit}` : snapshot ? inWords(snapshot) : instead}
+        {side === 'high' && !there && ' ▶'}
         {there && ' ✓'}
       </p>
       <p>{advice}</p>
@@ -60,9 +64,9 @@ export function Strip({ snapshot, instead, advice }: Props & { advice: string })
   );
 }
 
-function word(side: 'slow' | 'fast' | 'even' | null): string {
-  if (side === 'slow') return 'SLOW';
-  return side === 'fast' ? 'FAST' : 'ON TARGET';
+function word(side: Side | null, quantity: Quantity): string {
+  if (side === 'low') return quantity.lowCried;
+  return side === 'high' ? quantity.highCried : 'ON TARGET';
 }
 
 function Wedge({ left, shown }: { left?: boolean; shown: boolean }) {

@@ -6,7 +6,7 @@ const FINE = 2;
 const COARSE = 15;
 
 // The rehearsal deck's trimmer. Turns are sent one after another, in the order of the clicks.
-export function Knob({ turns }: { turns: number }) {
+export function Knob({ turns, screw }: { turns: number; screw: string }) {
   const [trouble, setTrouble] = useState('');
   const queue = useRef(Promise.resolve());
   const turn = (degrees: number) => {
@@ -16,18 +16,18 @@ export function Knob({ turns }: { turns: number }) {
   };
   return (
     <section class="sheet knob" aria-labelledby="knob-title">
-      <h2 id="knob-title">Rehearsal deck’s trimmer</h2>
+      <h2 id="knob-title">Rehearsal deck’s {screw}</h2>
       <div class="row">
         <div class="turns" role="group" aria-label="Turn anticlockwise">
           {STEPS.map((d) => <Turn key={d} degrees={-d} onTurn={turn} />)}
         </div>
-        <Slot turns={turns} onTurn={turn} />
+        <Slot turns={turns} screw={screw} onTurn={turn} />
         <div class="turns" role="group" aria-label="Turn clockwise">
           {[...STEPS].reverse().map((d) => <Turn key={d} degrees={d} onTurn={turn} />)}
         </div>
       </div>
       <p class="soft">With the slot in focus: <kbd>←</kbd> <kbd>→</kbd> turn by {FINE}°,{' '}
-        <kbd>Page Down</kbd> <kbd>Page Up</kbd> by {COARSE}°. Which way is faster is for the coach to
+        <kbd>Page Down</kbd> <kbd>Page Up</kbd> by {COARSE}°. Which way is which is for the coach to
         find out.</p>
       {trouble && <p role="alert" class="trouble">{trouble}</p>}
     </section>
@@ -44,7 +44,7 @@ function Turn({ degrees, onTurn }: { degrees: number; onTurn: (degrees: number) 
   );
 }
 
-function Slot({ turns, onTurn }: { turns: number; onTurn: (degrees: number) => void }) {
+function Slot({ turns, screw, onTurn }: { turns: number; screw: string; onTurn: (degrees: number) => void }) {
   const slot = useRef<HTMLDivElement>(null);
   const latest = useRef(onTurn);
   latest.current = onTurn;
@@ -62,7 +62,7 @@ function Slot({ turns, onTurn }: { turns: number; onTurn: (degrees: number) => v
     return () => at?.removeEventListener('keydown', press);
   }, []);
   return (
-    <div class="slot" ref={slot} role="spinbutton" tabIndex={0} aria-label="Trimmer"
+    <div class="slot" ref={slot} role="spinbutton" tabIndex={0} aria-label={`${screw[0]?.toUpperCase()}${screw.slice(1)}`}
       aria-valuenow={Number(turns.toFixed(3))} aria-valuetext={standing(turns)}>
       <svg viewBox="-50 -50 100 100" aria-hidden="true">
         <circle r="46" />

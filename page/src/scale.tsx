@@ -1,5 +1,6 @@
+import { type Quantity, quantityOf } from './quantity';
 import type { Settings, Snapshot } from './types';
-import { plain, sideOf } from './words';
+import { plain, sideInWords, sideOf } from './words';
 
 const WIDEST = 100; // times the tolerance, at the ends
 
@@ -8,7 +9,7 @@ interface Props {
   settings: Settings;
 }
 
-// Slow on the left, the target in the middle. Even steps near the target, ever smaller ones away
+// Slow, early or soft on the left, the target in the middle. Even steps near the target, ever smaller ones away
 // from it, so that one scale serves from first look to last touch.
 function place(off: number, tolerance: number): number {
   const share = Math.log1p(Math.abs(off) / tolerance) / Math.log1p(WIDEST);
@@ -16,14 +17,15 @@ function place(off: number, tolerance: number): number {
 }
 
 export function Scale({ snapshot, settings }: Props) {
-  const target = snapshot?.target_percent ?? settings.target_percent ?? 0;
-  const tolerance = snapshot?.tolerance_percent ?? settings.tolerance_percent ?? 0.1;
-  const at = (percent: number) => place(percent - target, tolerance);
-  const error = snapshot?.error_percent ?? null;
-  const u = snapshot?.u95_percent ?? 0;
-  const live = snapshot?.live_percent ?? null;
+  const quantity = quantityOf(settings);
+  const target = snapshot?.target ?? settings.target ?? 0;
+  const tolerance = snapshot?.tolerance ?? settings.tolerance ?? quantity.tolerance;
+  const at = (value: number) => place(value - target, tolerance);
+  const error = snapshot?.error ?? null;
+  const u = snapshot?.u95 ?? 0;
+  const live = snapshot?.live ?? null;
   return (
-    <div class="scale" role="img" aria-label={spoken(snapshot, target, tolerance)}>
+    <div class="scale" role="img" aria-label={spoken(snapshot, target, tolerance, quantity)}>
       <div class="rail">
         <div class="zone" style={{ left: `${at(target - tolerance)}%`,
           right: `${100 - at(target + tolerance)}%` }} />
@@ -46,19 +48,21 @@ export function Scale({ snapshot, settings }: Props) {
           </span>
         ))}
       </div>
-      <div class="ends"><span>◂ slow</span>
-        <span>target {target === 0 ? '0' : target.toFixed(2)} ± {plain(tolerance)} %</span>
-        <span>fast ▸</span></div>
+      <div class="ends"><span>◂ {quantity.low}</span>
+        <span>target {target === 0 ? '0' : target.toFixed(2)} ± {plain(tolerance)} {quantity.unit}</span>
+        <span>{quantity.high} ▸</span></div>
     </div>
   );
 }
 
-function spoken(snapshot: Snapshot | null, target: number, tolerance: number): string {
-  const goal = `target ${target} percent, give or take ${tolerance}`;
-  const error = snapshot?.error_percent;
+function spoken(snapshot: Snapshot | null, target: number, tolerance: number,
+  quantity: Quantity): string {
+  const { low, high, digits, spoken: unit } = quantity;
+  const goal = `target ${target} ${unit}, give or take ${tolerance}`;
+  const error = snapshot?.error;
   if (!snapshot || error === null || error === undefined)
-    return `Scale from slow to fast, ${goal}; no reading`;
+    return `Scale from ${low} to ${high}, ${goal}; no reading`;
   const inside = Math.abs(error - target) <= tolerance ? 'inside' : 'outside';
-  return `Scale from slow to fast, ${goal}; the reading is ${inside} the tolerance, `
-    + `${sideOf(error, target)}`;
+  return `Scale from ${low} to ${high}, ${goal}; the reading is ${inside} the tolerance, `
+    + `${sideInWords(sideOf(error, target, digits), quantity)}`;
 }

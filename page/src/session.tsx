@@ -15,7 +15,7 @@ export function SessionFacts({ facts, snapshot, lost }: Props) {
       <dl>
         <dt>Input level</dt>
         <dd class={live.level ? 'warn' : ''}>{live.level ? `⚠ ${live.level}` : 'right'}</dd>
-        {facts.phase === 'running' && (
+        {facts.phase === 'running' && facts.settings.adjust === 'speed' && (
           <>
             <dt>Tone</dt>
             <dd>{tone(snapshot)}</dd>

@@ -1,5 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import { get, post } from './bench';
+import { requestOf } from './documents';
+import { type Adjust, QUANTITIES } from './quantity';
 import { numberOf as number } from './records/parts';
 import { WhichDeck, WhichTape } from './records/visit';
 import type { Settings, Sources } from './types';
@@ -8,6 +10,8 @@ const TONES = [3150, 3000, 1000, 400, 315];
 type Kind = 'device' | 'file' | 'rehearse';
 
 interface Form {
+  adjust: Adjust;
+  reference: string;
   kind: Kind;
   device: string;
   file: string;
@@ -36,6 +40,8 @@ function formOf(settings: Settings): Form {
   const tone = settings.tone_hz;
   const usual = tone === null || TONES.includes(tone);
   return {
+    adjust: settings.adjust,
+    reference: text(settings.reference_dbfs),
     kind,
     device: kind === 'device' ? name : '',
     file: kind === 'file' ? name : '',
@@ -46,27 +52,30 @@ function formOf(settings: Settings): Form {
     tapeError: text(settings.tape_error_percent),
     tapeU: text(settings.tape_u95_percent),
     clock: text(settings.clock_ppm),
-    target: text(settings.target_percent),
-    tolerance: text(settings.tolerance_percent),
+    target: text(settings.target),
+    tolerance: text(settings.tolerance),
     record: settings.record ?? '',
     deck: settings.deck ?? '',
     tape: settings.tape ?? '',
   };
 }
 
-function requestOf(form: Form): Settings {
+function settingsOf(form: Form): Settings {
+  const speed = form.adjust === 'speed';
   return {
+    adjust: form.adjust,
+    reference_dbfs: form.adjust === 'level' ? number(form.reference, 'Reference level') : null,
     source: `${form.kind}:${form[form.kind]}`,
-    tone_hz: number(form.tone === 'other' ? form.otherTone : form.tone, 'Test tone'),
-    channel: Number(form.channel),
-    tape_error_percent: number(form.tapeError, 'Tape’s error'),
-    tape_u95_percent: number(form.tapeU, 'Tape’s uncertainty'),
-    clock_ppm: number(form.clock, 'Sound card’s clock'),
-    target_percent: number(form.target, 'Target'),
-    tolerance_percent: number(form.tolerance, 'Tolerance'),
+    tone_hz: speed ? number(form.tone === 'other' ? form.otherTone : form.tone, 'Test tone') : null,
+    channel: speed || form.adjust === 'level' ? Number(form.channel) : 0,
+    tape_error_percent: speed ? number(form.tapeError, 'Tape’s error') : null,
+    tape_u95_percent: speed ? number(form.tapeU, 'Tape’s uncertainty') : null,
+    clock_ppm: speed ? number(form.clock, 'Sound card’s clock') : null,
+    target: number(form.target, 'Target'),
+    tolerance: number(form.tolerance, 'Tolerance'),
     record: form.record.trim(),
-    deck: form.deck,
-    tape: form.tape,
+    deck: speed ? form.deck : '',
+    tape: speed ? form.tape : '',
   };
 }
 
@@ -100,7 +109,7 @@ export function Setup({ settings }: { settings: Settings }) {
     setBusy(true);
     setTrouble('');
     try {
-      await post('/api/session', requestOf(form));
+      await post('/api/session', requestOf(settingsOf(form)));
     } catch (e) {
       setTrouble((e as Error).message);
     }
@@ -113,11 +122,17 @@ export function Setup({ settings }: { settings: Settings }) {
         <h2>What shall be listened to?</h2>
         <Source form={form} set={set} sources={sources} look={look} />
       </section>
-      <WhichDeck form={form} set={set} />
       <section class="sheet">
-        <h2>The tape</h2>
-        <Tape form={form} set={set} />
+        <h2>What shall be adjusted?</h2>
+        <Quantities form={form} set={set} />
       </section>
+      {form.adjust === 'speed' && <WhichDeck form={form} set={set} />}
+      {(form.adjust === 'speed' || form.adjust === 'level') && (
+        <section class="sheet">
+          <h2>The tape</h2>
+          {form.adjust === 'speed' ? <Tape form={form} set={set} /> : <Level form={form} set={set} />}
+        </section>
+      )}
       <section class="sheet">
         <h2>The goal</h2>
         <Goal form={form} set={set} />
@@ -198,6 +213,47 @@ function Rehearsal({ form, set, sources }: Part & { sources: Sources | null }) {
   );
 }
 
+const DECKS: Record<Adjust, string> = { speed: 'slow-but-steady', azimuth: 'leaning-head',
+  level: 'uneven-levels', balance: 'uneven-levels' };
+const PLAY: Record<Adjust, string> = { speed: 'Play a test tone.',
+  azimuth: 'Play the broadband section of a test tape, recorded alike in both channels; a tone alone'
+    + ' may be a whole turn off.',
+  level: 'Play the reference level of a test tape.',
+  balance: 'Play a tone or section that was recorded alike in both channels.' };
+
+// Another quantity has another usual tolerance, and other decks to practise on.
+function Quantities({ form, set }: Part) {
+  const choose = (adjust: Adjust) => set({ adjust, target: '', tolerance: '',
+    channel: adjust === 'level' ? '1' : '0', rehearse: DECKS[adjust] });
+  return (
+    <>
+      <fieldset class="choices">
+        <legend class="unseen">What the hand turns</legend>
+        {(Object.keys(QUANTITIES) as Adjust[]).map((adjust) => (
+          <label key={adjust}><input type="radio" name="adjust" checked={form.adjust === adjust}
+            onChange={() => choose(adjust)} /> {QUANTITIES[adjust].choice}</label>
+        ))}
+      </fieldset>
+      <p class="soft">{PLAY[form.adjust]}</p>
+    </>
+  );
+}
+
+function Level({ form, set }: Part) {
+  return (
+    <div class="fields">
+      <label class="field short">Channel
+        <select value={form.channel} onChange={(e) => set({ channel: e.currentTarget.value })}>
+          <option value="1">left</option>
+          <option value="2">right</option>
+        </select>
+      </label>
+      <Field name="Reference level" unit="dBFS" value={form.reference} hint="as heard first"
+        onInput={(reference) => set({ reference })} />
+    </div>
+  );
+}
+
 function Field({ name, unit, value, hint, onInput }: { name: string; unit: string; value: string;
   hint?: string; onInput: (value: string) => void }) {
   return (
@@ -246,11 +302,12 @@ function Tape({ form, set }: Part) {
 }
 
 function Goal({ form, set }: Part) {
+  const { unit, tolerance: usual } = QUANTITIES[form.adjust];
   return (
     <div class="fields">
-      <Field name="Target" unit="%" value={form.target} hint="0"
+      <Field name="Target" unit={unit} value={form.target} hint="0"
         onInput={(target) => set({ target })} />
-      <Field name="Tolerance ±" unit="%" value={form.tolerance} hint="0.1"
+      <Field name="Tolerance ±" unit={unit} value={form.tolerance} hint={String(usual)}
         onInput={(tolerance) => set({ tolerance })} />
       <label class="field">Keep the raw sound in a file
         <input type="text" value={form.record} placeholder="no" autocomplete="off"

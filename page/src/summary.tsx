@@ -1,5 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import { get, post } from './bench';
+import { recordOf, requestOf } from './documents';
+import { QUANTITIES, type Quantity } from './quantity';
 import { KeepJob } from './records/keep';
 import type { Believed, Facts, SessionRecord } from './types';
 import { signed, uncertainty } from './words';
@@ -7,10 +9,11 @@ import { signed, uncertainty } from './words';
 // What the session came to, once it is over.
 export function Summary({ facts }: { facts: Facts }) {
   const [record, setRecord] = useState<SessionRecord | null>(null);
+  const quantity = QUANTITIES[record?.adjust ?? 'speed'];
   const [trouble, setTrouble] = useState('');
   const tell = (e: Error) => setTrouble(e.message);
   useEffect(() => {
-    get<SessionRecord>('/api/record').then(setRecord, tell);
+    get<Record<string, unknown>>('/api/record').then((d) => setRecord(recordOf(d)), tell);
   }, []);
   return (
     <section class="sheet summary" aria-labelledby="summary-title">
@@ -19,16 +22,16 @@ export function Summary({ facts }: { facts: Facts }) {
       {facts.live?.sentence && <p class="note">{facts.live.sentence}</p>}
       {record && (
         <dl>
-          <div><dt>As found</dt><dd>{believed(record.as_found)}</dd></div>
+          <div><dt>As found</dt><dd>{believed(record.as_found, quantity)}</dd></div>
           <div><dt>Nudges</dt><dd>{record.nudge_count}</dd></div>
           <div><dt>{record.final ? 'As left, final reading' : 'As left'}</dt>
-            <dd>{believed(record.as_left)}</dd></div>
+            <dd>{believed(record.as_left, quantity)}</dd></div>
         </dl>
       )}
-      {record?.as_left && <KeepJob facts={facts} />}
+      {record?.as_left && record.adjust === 'speed' && <KeepJob facts={facts} />}
       <p>Covers, leads and screws go back where they were before the deck runs unattended.</p>
       <div class="again">
-        <button type="button" onClick={() => post('/api/session', facts.settings).catch(tell)}>
+        <button type="button" onClick={() => post('/api/session', requestOf(facts.settings)).catch(tell)}>
           Listen again</button>
         <button type="button" class="quiet" onClick={() => post('/api/clear').catch(tell)}>
           Choose something else</button>
@@ -38,8 +41,9 @@ export function Summary({ facts }: { facts: Facts }) {
   );
 }
 
-function believed(reading: Believed | null) {
+function believed(reading: Believed | null, { digits, unit }: Quantity) {
   if (!reading) return 'no reading';
-  const u = reading.u95_percent;
-  return <>{signed(reading.error_percent)} %{u !== null && <small> ± {uncertainty(u)} %</small>}</>;
+  const u = reading.u95;
+  return <>{signed(reading.error, digits)} {unit}{u !== null
+    && <small> ± {uncertainty(u, digits)} {unit}</small>}</>;
 }

@@ -1,6 +1,7 @@
 import { useEffect, useRef } from 'preact/hooks';
 import uPlot from 'uplot';
 import { type Course, SPAN_S } from './course';
+import { type Quantity, QUANTITIES, quantityOf } from './quantity';
 import type { Nudge, Snapshot } from './types';
 import { signed } from './words';
 
@@ -17,15 +18,16 @@ interface Aim {
   target: number;
   tolerance: number;
   nudges: Nudge[];
+  quantity: Quantity;
 }
 
 // The chart is a picture to a screen reader; the nudges beside it are a table.
 export function Trace({ course, snapshot }: Props) {
   const place = useRef<HTMLDivElement>(null);
-  const aim = useRef<Aim>({ target: 0, tolerance: 0.1, nudges: [] });
+  const aim = useRef<Aim>({ target: 0, tolerance: 0.1, nudges: [], quantity: QUANTITIES.speed });
   if (snapshot) {
-    aim.current = { target: snapshot.target_percent, tolerance: snapshot.tolerance_percent,
-      nudges: snapshot.nudges };
+    aim.current = { target: snapshot.target, tolerance: snapshot.tolerance,
+      nudges: snapshot.nudges, quantity: quantityOf(snapshot) };
   }
 
   useEffect(() => {
@@ -39,7 +41,7 @@ export function Trace({ course, snapshot }: Props) {
       const now = performance.now();
       if (document.hidden || now - drawnAt < (calm.matches ? DRAW_CALMLY_MS : DRAW_MS)) return;
       drawnAt = now;
-      chart.setData([course.time, course.percent] as uPlot.AlignedData);
+      chart.setData([course.time, course.value] as uPlot.AlignedData);
     };
     const repaint = () => {
       chart.destroy();
@@ -61,12 +63,13 @@ export function Trace({ course, snapshot }: Props) {
 }
 
 function spoken(course: Course, snapshot: Snapshot | null): string {
-  const values = course.percent.filter((p): p is number => p !== null);
-  if (values.length === 0) return 'Chart of the speed: nothing was heard yet';
+  const values = course.value.filter((p): p is number => p !== null);
+  if (values.length === 0) return 'Chart: nothing was heard yet';
   const low = signed(Math.min(...values), 1);
   const high = signed(Math.max(...values), 1);
   const count = snapshot?.nudge_count ?? 0;
-  return `Chart of the speed over the last two minutes: between ${low} and ${high} percent, `
+  const { hero, spoken: unit } = quantityOf(snapshot);
+  return `Chart over the last two minutes, ${hero}: between ${low} and ${high} ${unit}, `
     + `${count === 1 ? '1 nudge' : `${count} nudges`} so far`;
 }
 
@@ -79,7 +82,7 @@ function range(aim: Aim, low: number | null, high: number | null): [number, numb
   const room = 4 * aim.tolerance;
   const bottom = Math.min(low ?? aim.target, aim.target - room);
   const top = Math.max(high ?? aim.target, aim.target + room);
-  const step = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20].find((s) => (top - bottom) / s <= 8) ?? 50;
+  const step = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100].find((s) => (top - bottom) / s <= 8) ?? 200;
   return [Math.floor(bottom / step - 0.1) * step, Math.ceil(top / step + 0.1) * step];
 }
 
@@ -100,7 +103,8 @@ function draw(at: HTMLElement, aim: { current: Aim }): uPlot {
     axes: [
       { ...axis, size: 32, splits: (u) => splits(u.scales['x']?.min ?? 0, u.scales['x']?.max ?? 0),
         values: (u, marks) => marks.map((m) => secondsBefore(m, u.scales['x']?.max ?? 0)) },
-      { ...axis, size: 62, values: (_u, marks) => marks.map((m) => `${signed(m, digits(marks))} %`) },
+      { ...axis, size: 72, values: (_u, marks) => marks.map((m) => 
+        `${signed(m, digits(marks, aim.current.quantity))} ${aim.current.quantity.unit}`) },
     ],
     series: [{}, { stroke: ink, width: 1.5, spanGaps: false, points: { show: false } }],
     hooks: {
@@ -128,8 +132,9 @@ function secondsBefore(mark: number, now: number): string {
   return seconds === 0 ? 'now' : `\u2212${seconds} s`;
 }
 
-function digits(marks: number[]): number {
-  return marks.length > 1 && Math.abs((marks[1] ?? 0) - (marks[0] ?? 0)) < 0.1 ? 2 : 1;
+function digits(marks: number[], quantity: Quantity): number {
+  const fine = marks.length > 1 && Math.abs((marks[1] ?? 0) - (marks[0] ?? 0)) < 0.1;
+  return quantity.digits - (fine ? 0 : 1);
 }
 
 function drawZone(u: uPlot, aim: Aim) {

@@ -1,25 +1,47 @@
-// The documents of the server, as far as the page reads them.
+// The documents of the server, as far as the page reads them, figures named without their unit.
+import type { Adjust } from './quantity';
 
 export type State =
   'listening' | 'unsteady' | 'turning' | 'settling' | 'reading' | 'there' | 'look-first';
 
 export interface Nudge {
   time_s: number;
-  size_percent: number | null;
+  size: number | null;
   overshoot: number | null;
   asked: number | null;
   reversal: boolean;
 }
 
-// evenspool.trim/1
+// Of evenspool.align/1: what both channels do.
+export interface Pair {
+  left_dbfs: number | null;
+  right_dbfs: number | null;
+  balance_db: number | null;
+  reference_dbfs: number | null;
+  channel: 'left' | 'right' | null;
+  tone_hz: number | null;
+  sum_db: number | null;
+  delay_us: number | null;
+  angle_arcmin: number | null;
+  phase_10k_deg: number | null;
+  coherence: number | null;
+  turn_known: boolean;
+  polarity: 'same' | 'opposed';
+  phase: { hz: number; degrees: number | null; coherence: number }[];
+  figure: number[]; // left, right, left, right ...
+}
+
+// evenspool.trim/1, evenspool.align/1
 export interface Snapshot {
+  adjust: Adjust;
+  pair: Pair | null;
   time_s: number;
   state: State;
-  error_percent: number | null;
-  u95_percent: number | null;
-  live_percent: number | null;
-  target_percent: number;
-  tolerance_percent: number;
+  error: number | null;
+  u95: number | null;
+  live: number | null;
+  target: number;
+  tolerance: number;
   nudges: Nudge[];
   nudge_count: number;
   advice: string;
@@ -27,8 +49,8 @@ export interface Snapshot {
   note: string | null;
   held_s: number | null;
   final: boolean;
-  final_percent: number | null;
-  final_u95_percent: number | null;
+  final_value: number | null;
+  final_u95: number | null;
   nominal_hz: number | null;
   heard_hz: number | null;
   tape_error_percent: number | null;
@@ -60,14 +82,16 @@ export interface Live {
 }
 
 export interface Settings {
+  adjust: Adjust;
+  reference_dbfs: number | null;
   source: string | null;
   tone_hz: number | null;
   channel: number;
   tape_error_percent: number | null;
   tape_u95_percent: number | null;
   clock_ppm: number | null;
-  target_percent: number | null;
-  tolerance_percent: number | null;
+  target: number | null;
+  tolerance: number | null;
   record: string | null;
   deck: string | null;
   tape: string | null;
@@ -86,17 +110,18 @@ export interface Facts {
 
 export interface Believed {
   time_s: number;
-  error_percent: number;
-  u95_percent: number | null;
+  error: number;
+  u95: number | null;
 }
 
-// evenspool.session/1
+// evenspool.session/1, evenspool.align-session/1
 export interface SessionRecord {
+  adjust: Adjust;
   as_found: Believed | null;
   as_left: Believed | null;
   final: boolean;
   nudge_count: number;
-  trace: { from_s: number | null; step_s: number; percent: (number | null)[] };
+  trace: { from_s: number | null; step_s: number; values: (number | null)[] };
 }
 
 // evenspool.sources/1

@@ -1,4 +1,5 @@
-// Numbers and states in words. + is fast, - is slow, in percent of nominal speed.
+// Numbers and states in words.
+import type { Quantity } from './quantity';
 import type { Snapshot, State } from './types';
 
 const MINUS = '\u2212';
@@ -10,23 +11,28 @@ export function signed(value: number, digits = 2): string {
 }
 
 // Never shown as nothing.
-export function uncertainty(value: number): string {
-  return Math.max(value, 0.01).toFixed(2);
+export function uncertainty(value: number, digits = 2): string {
+  return Math.max(value, 10 ** -digits).toFixed(digits);
 }
 
 // A sentence of the coach's, which writes for a terminal, as it is set on a page.
 export function typeset(sentence: string): string {
   return sentence.replace(/(^|\s)-(?=\d)/g, `$1${MINUS}`).replaceAll(' %', '\u00a0%')
+    .replace(/(\d) us\b/g, '$1\u00a0µs').replace(/(\d) dB\b/g, '$1\u00a0dB')
     .replace('with --tone HZ', 'before listening, as the test tone');
 }
 
-export type Side = 'slow' | 'fast' | 'even';
+export type Side = 'low' | 'high' | 'even';
 
 // Which side of the target the deck is on; even: nothing is left at the digits shown.
-export function sideOf(error: number, target: number): Side {
+export function sideOf(error: number, target: number, digits = 2): Side {
   const off = error - target;
-  if (Math.abs(off) < 0.005) return 'even';
-  return off < 0 ? 'slow' : 'fast';
+  if (Math.abs(off) < 0.5 * 10 ** -digits) return 'even';
+  return off < 0 ? 'low' : 'high';
+}
+
+export function sideInWords(side: Side, quantity: Quantity): string {
+  return side === 'even' ? 'even' : quantity[side];
 }
 
 const stateWords: Record<State, string> = {
@@ -46,11 +52,16 @@ const reasonWords: Record<string, string> = {
   'wrong-tone': 'Wrong tone',
   'unusual-tone': 'Unusual tone',
   dropout: 'Dropout',
-  gone: 'Tone is gone',
+  gone: 'Sound is gone',
+  'left-dead': 'Left is silent',
+  'right-dead': 'Right is silent',
+  'same-sound': 'Mono input',
+  'nothing-common': 'Nothing in common',
 };
 
 export function inWords(snapshot: Snapshot): string {
   if (snapshot.state === 'there' && snapshot.final) return 'Done';
+  if (snapshot.reason === 'gone' && snapshot.adjust === 'speed') return 'Tone is gone';
   const reason = snapshot.state === 'listening' && snapshot.reason;
   return (reason && reasonWords[reason]) || stateWords[snapshot.state];
 }

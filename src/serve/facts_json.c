@@ -1,6 +1,7 @@
 #include "serve/facts_json.h"
 
 #include "json/document.h"
+#include "json/trim_json.h"
 
 #include <string.h>
 
@@ -65,8 +66,10 @@ static void write_settings(es_json *json, es_json_part *to, const es_session_con
     es_json_number(json, to, "tape_error_percent", settings->tape_error_percent);
     es_json_number(json, to, "tape_u95_percent", settings->tape_u95_percent);
     es_json_number(json, to, "clock_ppm", settings->clock_ppm);
-    es_json_number(json, to, "target_percent", settings->target_percent);
-    es_json_number(json, to, "tolerance_percent", settings->tolerance_percent);
+    es_json_text(json, to, "adjust", es_adjust_facts_of(settings->adjust)->name);
+    es_adjust_number(json, to, settings->adjust, "target", settings->target_percent);
+    es_adjust_number(json, to, settings->adjust, "tolerance", settings->tolerance_percent);
+    es_json_number(json, to, "reference_dbfs", settings->reference_dbfs);
     es_json_text(json, to, "record", text_or_null(settings->record_path));
     es_json_text(json, to, "deck", text_or_null(visit->deck));
     es_json_text(json, to, "tape", text_or_null(visit->tape));

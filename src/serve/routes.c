@@ -4,9 +4,11 @@
 #include "serve/inside.h"
 #include "serve/pairing.h"
 
+#include "evenspool/base/text.h"
 #include "live/rehearse.h"
 #include "json/document.h"
 #include "json/form.h"
+#include "json/trim_json.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -127,6 +129,23 @@ static void read_number(es_form *form, const char *key, double usual, double *ou
         *out = usual;
 }
 
+/* What is adjusted, and how near; the keys of the figures end with its unit, as in the documents. */
+static void read_aim(es_form *form, es_session_config *s, es_error *error)
+{
+    char word[16] = "", target[32], tolerance[32];
+    es_form_text(form, "adjust", word, sizeof word, error);
+    if (word[0] && es_adjust_from_name(word, &s->adjust) != ES_OK)
+        es_fail(error, ES_ERR_ARG, "bad-adjust",
+                "What can be adjusted is speed, azimuth, level and balance.");
+    es_text a = es_text_over(target, sizeof target), b = es_text_over(tolerance, sizeof tolerance);
+    es_text_add(&a, "target_%s", es_adjust_suffix(s->adjust));
+    es_text_add(&b, "tolerance_%s", es_adjust_suffix(s->adjust));
+    read_number(form, target, 0.0, &s->target_percent, error);
+    read_number(form, tolerance, es_adjust_facts_of(s->adjust)->tolerance, &s->tolerance_percent,
+                error);
+    es_form_number(form, "reference_dbfs", &s->reference_dbfs, error);
+}
+
 static es_status read_session_form(es_request *r, es_form *form, es_error *error)
 {
     es_session_config *s = &r->session;
@@ -137,8 +156,7 @@ static es_status read_session_form(es_request *r, es_form *form, es_error *error
     es_form_number(form, "tape_error_percent", &s->tape_error_percent, error);
     es_form_number(form, "tape_u95_percent", &s->tape_u95_percent, error);
     es_form_number(form, "clock_ppm", &s->clock_ppm, error);
-    read_number(form, "target_percent", 0.0, &s->target_percent, error);
-    read_number(form, "tolerance_percent", 0.1, &s->tolerance_percent, error);
+    read_aim(form, s, error);
     es_form_text(form, "record", s->record_path, sizeof s->record_path, error);
     es_form_text(form, "deck", r->visit.deck, sizeof r->visit.deck, error);
     es_form_text(form, "tape", r->visit.tape, sizeof r->visit.tape, error);

@@ -83,7 +83,7 @@ static const builtin builtins[] = {
      "snr = 45 dB\nlength = 3600 s\nstart-ramp = 0.4 s\n"},
     {"leaning-head",
      "For practice: the right channel is 50 us late, and the azimuth screw has a little play.",
-     HEALTHY "azimuth = 9.1 arcmin\ncarries = broadband\nlength = 3600 s\n"},
+     HEALTHY "azimuth = 9.1 arcmin\ncarries = broadband\nlevel = -14 dBFS\nlength = 3600 s\n"},
     {"uneven-levels", "For practice: both channels too soft, the right one more so.",
      HEALTHY "tone = 315 Hz\nlevel = -13.4 dBFS\nbalance = -2.2 dB\nlength = 3600 s\n"},
 };

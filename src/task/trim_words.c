@@ -214,8 +214,7 @@ static void say_unseen(const es_trim_snapshot *s, const es_trim_scene *scene, es
     char side[48];
     es_text text = es_text_over(side, sizeof side);
     say_side(s, scene, &text);
-    if (strncmp(side, "Too", 3) == 0)
-        side[0] = 't'; /* within the sentence; channels keep their capital */
+    side[0] = (char)(side[0] - 'A' + 'a'); /* within the sentence */
     es_text_add(to, "Still %s, and no change seen: if you did turn, ", side);
     if (isnan(s->move_factor))
         es_text_add(to, "turn on a little more; that is play, or the end of its way.");
