@@ -15,7 +15,8 @@
 typedef struct es_tape_dropouts_meter {
     double rate_hz;
     size_t look, filled; /* frames */
-    double sum, slow;    /* power: of the look, running; 0: not settled */
+    float sum[4];        /* power of the look, every fourth frame in each */
+    double slow;         /* running power; 0: not settled                 */
     double under_s, under_deepest;
     double settled_s;
     double seconds, longest_s, deepest;

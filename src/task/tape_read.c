@@ -185,9 +185,8 @@ static const float *taken_apart(es_tape_read *r, const float *frames, size_t cou
     return r->pair;
 }
 
-static void watch_peaks(es_tape_read *r, const float *stereo, size_t count)
+static void watch_peaks(es_tape_read *r, const float *stereo, size_t count, float peak)
 {
-    float peak = es_scan_peak(stereo, count * r->channels);
     if (peak > r->peak)
         r->peak = peak;
     for (size_t c = 0; c < r->channels && peak >= FULL_SCALE; c++)
@@ -199,9 +198,10 @@ static void watch_peaks(es_tape_read *r, const float *stereo, size_t count)
 static void measure_chunk(es_tape_read *r, const float *frames, size_t count)
 {
     size_t stride = (size_t)r->config.channels;
-    int apart = stride > 2 || !(es_scan_peak(frames, count * stride) < SANE_FS);
+    float peak = es_scan_peak(frames, count * stride);
+    int apart = stride > 2 || !(peak < SANE_FS);
     const float *stereo = apart ? taken_apart(r, frames, count) : frames;
-    watch_peaks(r, stereo, count);
+    watch_peaks(r, stereo, count, apart ? es_scan_peak(stereo, count * r->channels) : peak);
     measure_pair(r, stereo, count);
 }
 
