@@ -168,30 +168,54 @@ static void finds_the_word_that_was_meant(void **state)
     assert_null(es_nearest_word("x", words, 3));
 }
 
+static void assert_sound_option(const es_verb *verb, size_t i)
+{
+    const es_option *o = &verb->options[i];
+    if (!o->name || !o->about)
+        fail_msg("%s: option %zu has no name or no text", verb->name, i);
+    assert_int_equal(o->value == NULL, o->kind == ES_OPTION_FLAG);
+    assert_true(o->about[strlen(o->about) - 1] == '.' && isupper((unsigned char)o->about[0]));
+    assert_true(o->kind != ES_OPTION_NUMBER || o->low < o->high);
+    assert_true(o->kind != ES_OPTION_CHOICE || o->choices);
+    for (size_t k = 0; k < i; k++)
+        assert_string_not_equal(verb->options[k].name, o->name);
+}
+
 /* The tables themselves: what texts, pages and shells are made from must be whole. */
 static void every_verb_has_a_sound_table(void **state)
 {
     (void)state;
-    const es_verb *verb;
+    const es_verb *verb, *part;
     for (size_t v = 0; (verb = es_verb_at(v)); v++) {
         assert_ptr_equal(es_verb_named(verb->name), verb);
-        assert_true(verb->about[0] && verb->details[0] && verb->run && verb->operand_kind);
-        assert_true(verb->option_count < ES_OPTIONS_MOST);
-        assert_true(verb->operands_most >= verb->operands_least);
-        for (size_t i = 0; i < verb->option_count; i++) {
-            const es_option *o = &verb->options[i];
-            if (!o->name || !o->about)
-                fail_msg("%s: option %zu has no name or no text", verb->name, i);
-            assert_int_equal(o->value == NULL, o->kind == ES_OPTION_FLAG);
-            assert_true(o->about[strlen(o->about) - 1] == '.' &&
-                        isupper((unsigned char)o->about[0]));
-            assert_true(o->kind != ES_OPTION_NUMBER || o->low < o->high);
-            assert_true(o->kind != ES_OPTION_CHOICE || o->choices);
-            for (size_t k = 0; k < i; k++)
-                assert_string_not_equal(verb->options[k].name, o->name);
+        for (size_t p = 0; (part = es_verb_runnable(verb, p)); p++) {
+            assert_true(part->about[0] && part->details[0] && part->run && part->operand_kind);
+            assert_true(part->option_count < ES_OPTIONS_MOST);
+            assert_true(part->operands_most >= part->operands_least);
+            for (size_t i = 0; i < part->option_count; i++)
+                assert_sound_option(part, i);
         }
     }
     assert_null(es_verb_named("trim the deck"));
+}
+
+/* "deck add": the verb's word, and a word of its own that no other part of it has. */
+static void parts_are_found_by_their_words(void **state)
+{
+    (void)state;
+    const es_verb *verb;
+    size_t parts = 0;
+    for (size_t v = 0; (verb = es_verb_at(v)); v++)
+        for (size_t p = 0; verb->parts && verb->parts[p]; p++, parts++) {
+            const es_verb *part = verb->parts[p];
+            assert_memory_equal(part->name, verb->name, strlen(verb->name));
+            assert_int_equal(part->name[strlen(verb->name)], ' ');
+            assert_ptr_equal(es_verb_part(verb, es_verb_word(part)), part);
+            assert_true(verb->about[0] && verb->details[0] && !verb->run && !part->parts);
+        }
+    assert_true(parts >= 12);
+    assert_null(es_verb_part(es_verb_named("deck"), "trim"));
+    assert_null(es_verb_part(es_verb_named("check"), "check"));
 }
 
 int main(void)
@@ -206,6 +230,7 @@ int main(void)
         cmocka_unit_test(takes_only_plain_decimal_numbers),
         cmocka_unit_test(finds_the_word_that_was_meant),
         cmocka_unit_test(every_verb_has_a_sound_table),
+        cmocka_unit_test(parts_are_found_by_their_words),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
