@@ -3,22 +3,21 @@ import type { ComponentChildren } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { post } from '../bench';
 import type { Loaded } from './load';
+import { hasMoved } from './route';
 import type { Figures } from './types';
-import { figure, side } from './telling';
+import { figure, side, told } from './telling';
 
-// The heading of a place takes the focus when the place is opened, unless it is the first one.
-let opened = 0;
+// The heading of a place takes the focus when one comes to it from another: so it is read out.
 export function Title({ children }: { children: ComponentChildren }) {
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => {
-    opened += 1;
-    if (opened > 1) heading.current?.focus({ preventScroll: true });
+    if (hasMoved()) heading.current?.focus({ preventScroll: true });
   }, []);
   return <h2 class="title" tabIndex={-1} ref={heading}>{children}</h2>;
 }
 
 export function Trouble({ text }: { text: string }) {
-  return text ? <p role="alert" class="trouble">{text}</p> : null;
+  return text ? <p role="alert" class="trouble">{told(text)}</p> : null;
 }
 
 // What is shown while a document is on its way, or when it did not come.
@@ -26,7 +25,7 @@ export function Waiting({ of, what }: { of: Loaded<unknown>; what: string }) {
   if (of.trouble) {
     return (
       <div role="alert" class="trouble">
-        <p>{of.trouble}</p>
+        <p>{told(of.trouble)}</p>
         <button type="button" class="quiet" onClick={of.reload}>Try again</button>
       </div>
     );

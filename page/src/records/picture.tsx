@@ -109,8 +109,9 @@ function Label({ tie, layout }: { tie: Tie; layout: Layout }) {
   const pair = ends(tie, layout);
   if (!pair) return null;
   const { x, y } = wayOf(pair, layout);
-  const plays = tie.away ? 'left out' : times(tie.links.length, 'play');
-  const doubt = tie.suspect && !tie.away ? '⚠ disagrees' : '';
+  const out = tie.links.filter((link) => link.role === 'removed').length;
+  const plays = times(tie.links.length, 'play');
+  const doubt = out > 0 ? `${out} left out` : tie.suspect ? '⚠ disagrees' : '';
   const width = 7 * Math.max(plays.length, doubt.length) + 8;
   return (
     <g class="tie-label">
@@ -135,7 +136,7 @@ function Ground({ place, tie, node }: { place: Place; tie: Tie; node: Layout['no
         y1={bottom} y2={bottom + 10} />
       <GroundMark x={place.x} y={bottom + 8} />
       <text class="ground-label" x={place.x} y={bottom + 42} text-anchor="middle">
-        {fitted(tie.suspect ? `⚠ ${names[0]} disagrees` : names.length > 1
+        {fitted(tie.away ? `${names[0]}, left out` : tie.suspect ? `⚠ ${names[0]} disagrees` : names.length > 1
           ? `${names.length} methods` : names[0] ?? '', node.width + 10)}</text>
     </g>
   );

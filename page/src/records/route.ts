@@ -22,11 +22,18 @@ export function goTo(...parts: string[]) {
   location.hash = hrefOf(...parts);
 }
 
-// Each place begins at its top, with the focus on its heading: so it is read out.
+let moved = false;
+
+// Has one gone from place to place since the page was opened?
+export function hasMoved(): boolean {
+  return moved;
+}
+
 export function useRoute(): Route {
   const [route, setRoute] = useState(routeNow);
   useEffect(() => {
     const look = () => {
+      moved = true;
       setRoute(routeNow());
       scrollTo(0, 0);
     };

@@ -138,7 +138,7 @@ function Links({ trust, onChange }: { trust: Trust; onChange: () => void }) {
         <tbody>
           {links.map((link) => (
             <tr key={`${link.kind}-${link.id}`}>
-              <td>{link.day ? day(link.day) : 'not known'}</td>
+              <td class="figures">{link.day ? day(link.day) : 'not known'}</td>
               <th scope="row">{link.kind === 'anchor'
                 ? `${whom(trust, link.deck, link.epoch)}: ${link.method_name}`
                 : `${whom(trust, link.recorded_on, link.recorded_on_epoch)} to ${whom(trust,
