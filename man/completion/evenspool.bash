@@ -94,6 +94,7 @@ _evenspool() {
     tape-write:--cues) COMPREPLY=($(compgen -f -- "$word")); return ;;
     tape-read:--source|tape-read:-s) COMPREPLY=(); return ;;
     tape-read:--record) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    tape-read:--deck|tape-read:-d) COMPREPLY=(); return ;;
     tape-read:--tape|tape-read:-t) COMPREPLY=(); return ;;
     tape-read:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
     tape-read:--tape-error) COMPREPLY=(); return ;;
@@ -104,6 +105,7 @@ _evenspool() {
     tape-read:--level) COMPREPLY=(); return ;;
     tape-read:--recorded-response) COMPREPLY=($(compgen -f -- "$word")); return ;;
     tape-read:--bias) COMPREPLY=(); return ;;
+    tape-read:--expect) COMPREPLY=(); return ;;
     tape-read:--raw) COMPREPLY=(); return ;;
     tape-read:--color) COMPREPLY=($(compgen -W ' auto always never' -- "$word")); return ;;
     deck-add:--class) COMPREPLY=($(compgen -W ' cassette microcassette reel-4.76 reel-9.5 reel-19 reel-38 reel-76' -- "$word")); return ;;
@@ -194,7 +196,7 @@ _evenspool() {
         inputs) COMPREPLY=($(compgen -W '--listen --json --help' -- "$word")) ;;
         bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --records --help' -- "$word")) ;;
         tape-write) COMPREPLY=($(compgen -W '--programme --side --out --to --ready --rate --reference --cues --force --list --print --json --help' -- "$word")) ;;
-        tape-read) COMPREPLY=($(compgen -W '--source --unpaced --record --force --tape --records --tape-error --tape-u95 --clock-ppm --programme --limits --level --recorded-response --recorded-here --bias --json --raw --color --help' -- "$word")) ;;
+        tape-read) COMPREPLY=($(compgen -W '--source --unpaced --record --force --deck --tape --records --tape-error --tape-u95 --clock-ppm --programme --limits --level --recorded-response --recorded-here --bias --expect --json --raw --color --help' -- "$word")) ;;
         deck-add) COMPREPLY=($(compgen -W '--class --speed --capstan --pinch-roller --flywheel --motor-pulley --belt --idler --hub-radius --photo --notes --drift --records --json --since --help' -- "$word")) ;;
         deck-list) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
         deck-show) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;

@@ -82,6 +82,7 @@ es_tape_read_config es_measure_tape_config(const es_measure_tape_settings *s, do
     config.clock_ppm = s->clock_ppm;
     config.programme = s->programme;
     config.limits = s->limits;
+    config.geometry = s->geometry;
     config.level_dbfs = s->level_dbfs;
     config.recorded = s->recorded;
     config.recorded_here = s->recorded_here;

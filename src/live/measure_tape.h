@@ -15,6 +15,7 @@
 #include "evenspool/base/programme.h"
 #include "evenspool/base/records.h"
 #include "evenspool/base/tape_result.h"
+#include "evenspool/tape/transport.h"
 #include "evenspool/task/tape_limits.h"
 #include "live/measure.h"
 
@@ -28,6 +29,7 @@ typedef struct es_measure_tape_settings {
     double clock_ppm;               /* NaN: not known                                             */
     const es_programme *programme;  /* beside the built-in ones; NULL: none                       */
     const es_tape_limits *limits;   /* NULL: what is usual for the class                          */
+    const es_geometry *geometry;    /* of the deck, for naming suspects; NULL: the class's usual */
     double level_dbfs;              /* what the reference level should read; NaN: not known       */
     const es_tape_result *recorded; /* the same tape on a deck that is flat; NULL: not known      */
     int recorded_here;              /* 1: the deck under test recorded it                         */

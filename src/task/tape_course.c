@@ -45,7 +45,7 @@ static void aim_check(es_tape_read *r)
 {
     es_transport_class transport = ES_CASSETTE;
     (void)es_transport_from_name(r->course.programme.transport, &transport);
-    es_geometry geometry = es_geometry_defaults(transport);
+    es_geometry geometry = r->config.geometry ? r->geometry : es_geometry_defaults(transport);
     es_gate_limits gate = es_gate_defaults();
     gate.tolerance_percent = r->limits.value[ES_LIMIT_SPEED];
     gate.u95_percent = 0.5 * gate.tolerance_percent;

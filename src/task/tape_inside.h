@@ -67,6 +67,7 @@ struct es_tape_read {
     es_tape_read_config config;
     es_programme given;
     es_tape_limits limits;
+    es_geometry geometry;
     es_tape_result recorded;
     es_notes warnings;
 

@@ -68,6 +68,8 @@ static void copy_config(es_tape_read *r, const es_tape_read_config *config)
         r->given = *config->programme;
     if (config->limits)
         r->limits = *config->limits;
+    if (config->geometry)
+        r->geometry = *config->geometry;
     if (config->recorded)
         r->recorded = *config->recorded;
 }

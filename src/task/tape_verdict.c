@@ -73,36 +73,37 @@ static void judge_speed(const bench *b)
 static void judge_azimuth(const bench *b)
 {
     const es_tape_azimuth *a = &b->result->azimuth;
-    double most = limit(b, ES_LIMIT_AZIMUTH);
+    double most = limit(b, ES_LIMIT_AZIMUTH), us = fabs(a->delay_us), deg = fabs(a->phase_10k_deg);
+    double wander_us = fabs(b->result->again.delay_us), deg_per_us = 360.0 * 1e4 * 1e-6;
     const char *from = source(b, ES_LIMIT_AZIMUTH);
+    const char *which = a->delay_us < 0.0 ? "earlier" : "later";
     if (!a->known)
         return;
-    double u_deg = fabs(a->phase_10k_deg) * a->u95_us / fmax(fabs(a->delay_us), 1e-9);
     if (!a->sure)
         add(b, "azimuth", ES_VERDICT_LOOK_FIRST, "",
-            "Right is %+.1f us later than left, or whole turns of a tone off from that: play the "
-            "broadband section, or begin with a low tone.",
-            a->delay_us);
+            "Right is %.1f us %s than left, or whole turns of a tone off from that: play the "
+            "broadband section.",
+            us, which);
     else if (fabs(a->angle_arcmin) > FAR_ANGLE_ARCMIN)
         add(b, "azimuth", ES_VERDICT_LOOK_FIRST, from,
             "%.0f minutes of arc is farther than a screw goes astray: look whether the head is "
             "loose, and whether tape and heads are of the same kind.",
-            a->angle_arcmin);
-    else if (fabs(b->result->again.delay_us) * fabs(a->phase_10k_deg / a->delay_us) > most)
+            fabs(a->angle_arcmin));
+    else if (wander_us * deg_per_us > most)
         add(b, "azimuth", ES_VERDICT_LOOK_FIRST, from,
             "The azimuth wanders by %.1f us along the side: look at guides, pinch roller and "
             "shell before turning the screw.",
-            b->result->again.delay_us);
-    else if (fabs(a->phase_10k_deg) + u_deg <= most)
+            wander_us);
+    else if (deg + a->u95_us * deg_per_us <= most)
         add(b, "azimuth", ES_VERDICT_LEAVE, from,
-            "Right is %+.1f us later than left (%.0f degrees at 10 kHz): within %.0f degrees.",
-            a->delay_us, a->phase_10k_deg, most);
+            "Right is %.1f us %s than left, %.0f degrees at 10 kHz: within %.0f degrees.", us,
+            which, deg, most);
     else
         add(b, "azimuth", ES_VERDICT_ADJUST, from,
-            "Right is %+.1f us later than left (%.0f degrees at 10 kHz, %.1f minutes of arc; "
-            "%.1f dB of treble in each track): note where the screw stands, then turn it until "
-            "this is near 0.",
-            a->delay_us, a->phase_10k_deg, a->angle_arcmin, a->loss_10k_db);
+            "Right is %.1f us %s than left (%.0f degrees at 10 kHz, %.1f minutes of arc; costs "
+            "each track %.1f dB of treble): note where the screw stands, then turn it until this "
+            "is near 0.",
+            us, which, deg, fabs(a->angle_arcmin), -a->loss_10k_db);
 }
 
 static void judge_polarity(const bench *b)
@@ -159,8 +160,7 @@ static void judge_balance(const bench *b)
         return;
     const char *louder = off < 0.0 ? "left" : "right", *from = source(b, ES_LIMIT_BALANCE);
     if (fabs(off) <= most)
-        add(b, "balance", ES_VERDICT_LEAVE, from, "The %s channel is louder by %.2f dB.", louder,
-            fabs(off));
+        add(b, "balance", ES_VERDICT_LEAVE, from, "The channels differ by %.2f dB.", fabs(off));
     else if (fabs(off) <= FAR_BALANCE_DB)
         add(b, "balance", ES_VERDICT_ADJUST, from,
             "The %s channel is louder by %.1f dB: set the playback level of one channel.", louder,
@@ -173,6 +173,12 @@ static void judge_balance(const bench *b)
 }
 
 /* --- response ---------------------------------------------------------------------------------- */
+
+/* No "-0.0" in a sentence. */
+static double tenths(double db)
+{
+    return fabs(db) < 0.05 ? 0.0 : db;
+}
 
 typedef struct deviation {
     double db, hz;
@@ -211,7 +217,8 @@ static void judge_response(const bench *b)
     double other = r->channel_count > 1 ? fabs(r->treble_db[0] - r->treble_db[1]) : 0.0;
     if (worst.over <= 1.0)
         add(b, "response", ES_VERDICT_LEAVE, from,
-            "Farthest off: %+.1f dB at %g Hz (%s), within the limit.", worst.db, worst.hz, channel);
+            "Farthest off: %+.1f dB at %g Hz (%s), within the limit.", tenths(worst.db), worst.hz,
+            channel);
     else if (r->equalisation_hint[0])
         add(b, "response", ES_VERDICT_LOOK_FIRST, from, "%s", r->equalisation_hint);
     else if (azimuth)
@@ -339,7 +346,7 @@ static void judge_bias(const bench *b)
     double treble = sum / (double)count;
     if (fabs(treble) <= most)
         add(b, "bias", ES_VERDICT_LEAVE, source(b, ES_LIMIT_RESPONSE),
-            "Treble comes back %+.1f dB against the first tone.", treble);
+            "Treble comes back %+.1f dB against the first tone.", tenths(treble));
     else
         add(b, "bias", ES_VERDICT_ADJUST, source(b, ES_LIMIT_RESPONSE),
             "Treble comes back %+.1f dB against the first tone: %s, once playback is right; "

@@ -13,7 +13,7 @@ import unittest
 
 PROGRAM = os.path.abspath(sys.argv.pop(1))
 SOURCE = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..")
-DONE, _, USAGE, INPUT, AROUND = range(5)
+DONE, OUTSIDE, USAGE, INPUT, AROUND = range(5)
 
 TONES = [315, 125, 1000, 4000, 8000, 10000]
 SMALL = {"schema": "evenspool.programme/1", "name": "small", "about": "For tests",
@@ -197,6 +197,34 @@ class Comparisons(Case):
         _, err = self.read("--tape", "B2", "--records", "r.db", "side.wav", expect=INPUT)
         self.assertIn("B1", err)
 
+    def test_readings_are_kept_with_the_deck(self):
+        self.call("deck", "add", "New one", "--records", "k.db")
+        out, _ = self.read("--deck", "New one", "--records", "k.db", "side.wav")
+        self.assertIn("Kept as reading 1 of New one.", out)
+        self.document("--deck", "New one", "--records", "k.db", "side.wav")
+        kept = json.loads(self.call("export", "--records", "k.db", "-o", "-").stdout)["readings"]
+        self.assertEqual([r["schema"] for r in kept], ["evenspool.tape/1"] * 2)
+        self.near(kept[0]["error_percent"], 0.0, 0.002)
+        self.assertEqual(len(kept[0]["capture_sha256"]), 64)
+        document = kept[0]["document"]
+        document = json.loads(document) if isinstance(document, str) else document
+        self.assertEqual(document["programme"], "small")
+        self.read("--deck", "No one", "--records", "k.db", "side.wav", expect=INPUT)
+
+    def test_verdicts_may_be_expected(self):
+        self.read("--expect", "speed,azimuth,balance", "side.wav")
+        out, err = self.read("--tape-error", "1", "--expect", "azimuth,speed", "side.wav",
+                             expect=OUTSIDE)
+        self.assertIn("What to do", out)
+        self.assertRegex(err, "side.wav: speed: The deck runs 1.00 % fast")
+        self.assertNotIn("azimuth", err)
+        _, err = self.read("--expect", "distortion", "side.wav", expect=OUTSIDE)
+        self.assertIn("distortion: Not known", err)
+        self.read("--expect", "all", "side.wav")
+        self.read("--tape-error", "1", "--expect", "all", "side.wav", expect=OUTSIDE)
+        _, err = self.read("--expect", "speed,tone", "side.wav", expect=USAGE)
+        self.assertIn('"tone"', err)
+
 
 class Refusals(Case):
     def test_command_lines_that_do_not_fit(self):
@@ -204,7 +232,7 @@ class Refusals(Case):
                             (("--recorded-here", "--bias", "a,b", "side.wav"), "as many notes"),
                             (("--recorded-here", "--bias", "a,,b", "side.wav"), "commas"),
                             (("--tape", "x", "--tape-error", "1", "side.wav"), "leave out"),
-                            (("--records", "x", "side.wav"), "--tape"),
+                            (("--records", "x", "side.wav"), "--tape and --deck"),
                             (("--recorded-here", "--recorded-response", "x", "side.wav"),
                              "contradict"), (("-", "-"), "once")):
             with self.subTest(words=words):
@@ -240,7 +268,7 @@ class Words(Case):
     def test_help_names_every_option(self):
         out, _ = self.read("--help")
         for name in ("--tape", "--programme", "--limits", "--level", "--recorded-response",
-                     "--recorded-here", "--bias", "--json"):
+                     "--recorded-here", "--bias", "--deck", "--expect", "--json"):
             self.assertIn(name, out)
 
     def test_the_guide_shows_every_limit_and_code(self):

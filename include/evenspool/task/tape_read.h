@@ -21,6 +21,7 @@
 #include "evenspool/base/programme.h"
 #include "evenspool/base/tape_result.h"
 #include "evenspool/signal/marker.h"
+#include "evenspool/tape/transport.h"
 #include "evenspool/task/tape_limits.h"
 
 #include <stddef.h>
@@ -36,6 +37,8 @@ typedef struct es_tape_read_config {
     double clock_ppm;  /* + : the sound card samples fast; NaN = not known               */
     const es_programme *programme; /* beside the built-in ones; copied; NULL = none      */
     const es_tape_limits *limits;  /* copied; NULL = what is usual for the class         */
+    const es_geometry
+        *geometry;     /* of the deck, for naming suspects; copied; NULL = the class's usual */
     double level_dbfs; /* what the reference level should read; NaN = not known          */
     const es_tape_result *recorded; /* the same tape, read on a deck whose own response is flat;
                                        copied; NULL = not known                          */
