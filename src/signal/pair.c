@@ -11,8 +11,8 @@
 #define HIGH_HZ 18000.0
 #define LOBE 2         /* bins to either side of a tone's middle       */
 #define TONE_SHARE 0.8 /* of the power within them                     */
-#define ROUNDS 4       /* Newton's way; the start is near              */
-#define NEAR 0.25      /* of a turn of the mean frequency, at most a step */
+#define ENOUGH 0.01    /* of the sound, for a part of it to be asked     */
+#define ROUNDS 2       /* of the last refinement                         */
 #define LEAST 1e-12    /* power of nothing [FS^2]                      */
 
 struct es_pair {
@@ -120,45 +120,57 @@ static es_twin_bin levels(const es_pair *p, es_pair_reading *r)
 /* --- delay ------------------------------------------------------------------------------- */
 
 typedef struct agreement {
-    double pull, curve, along, whole;
+    double pull, curve; /* of the phases, towards another delay           */
+    double along, whole;
 } agreement;
 
-/* How the phases stand to one delay: what agrees with it, and which way they pull. */
-static agreement look_at(const es_pair *p, double delay_s)
+/*
+ * How the phases below bin `to` stand to one delay: what agrees with it, and which way they pull.
+ * From afar the phases themselves pull (least squares); near by their sines do (most likely in white
+ * noise, and a phase that is wrong by half a turn pulls no more than one that is right).
+ */
+static agreement look_at(const es_pair *p, double delay_s, size_t to, int from_afar)
 {
     agreement a = {0};
     double sign = p->opposed ? -1.0 : 1.0;
     double turn = ES_TWO_PI * p->bin_hz * delay_s;
-    for (size_t i = p->from; i < p->to; i++) {
+    for (size_t i = p->from; i < to; i++) {
         es_twin_bin b = es_twin_look(&p->twin, i);
         double c = cos(turn * (double)i), s = sin(turn * (double)i), hz = (double)i * p->bin_hz;
         double re = sign * (b.cross_re * c - b.cross_im * s);
         double im = sign * (b.cross_re * s + b.cross_im * c);
-        a.pull += hz * im;
-        a.curve += hz * hz * re;
+        double size = sqrt(b.left * b.right);
+        a.pull += hz * (from_afar ? size * atan2(im, re) : im);
+        a.curve += hz * hz * (from_afar ? size : re);
         a.along += re;
-        a.whole += sqrt(b.left * b.right);
+        a.whole += size;
     }
     return a;
 }
 
-/* From the delay before to the nearest at which the phases agree best. */
+static double moved(double delay_s, const agreement *a)
+{
+    return a->curve > 0.0 ? delay_s - a->pull / (ES_TWO_PI * a->curve) : delay_s;
+}
+
+/* From the delay before to the nearest at which the phases agree best: by the low frequencies, which
+ * turn least, then by more and more of them. */
 static void find_delay(es_pair *p, es_pair_reading *r)
 {
-    double delay_s = p->delay_s;
-    agreement a = look_at(p, delay_s);
-    for (int round = 0; round < ROUNDS; round++) {
-        double steep = a.curve > 0.0 ? a.curve : fabs(a.curve);
-        double step = a.pull / (ES_TWO_PI * steep);
-        double most = NEAR * sqrt(a.whole / fmax(steep, LEAST));
-        step = fmax(-most, fmin(most, step));
-        if (!isfinite(step))
-            break;
-        delay_s -= step;
-        a = look_at(p, delay_s);
+    static const double up_to_hz[] = {1000.0, 2500.0, 6000.0, HUGE_VAL};
+    double delay_s = p->delay_s, whole = look_at(p, 0.0, p->to, 0).whole;
+    for (size_t k = 0; k < sizeof up_to_hz / sizeof *up_to_hz; k++) {
+        size_t to = (size_t)fmin(up_to_hz[k] / p->bin_hz, (double)p->to);
+        agreement part = look_at(p, delay_s, to, 1);
+        if (part.whole > ENOUGH * whole)
+            delay_s = moved(delay_s, &part);
     }
-    r->agreement = a.whole > 0.0 ? fmax(0.0, a.along / a.whole) : 0.0;
-    r->delay_s = a.whole > 0.0 ? delay_s : (double)NAN;
+    for (int round = 0; round < ROUNDS; round++) {
+        agreement all = look_at(p, delay_s, p->to, 0);
+        delay_s = moved(delay_s, &all);
+    }
+    r->agreement = fmax(0.0, look_at(p, delay_s, p->to, 0).along / whole);
+    r->delay_s = delay_s;
 }
 
 static void read_frame(es_pair *p, es_pair_reading *r)
@@ -175,7 +187,7 @@ static void read_frame(es_pair *p, es_pair_reading *r)
     r->agreement = 0.0;
     if (r->power[0] > LEAST && r->power[1] > LEAST)
         find_delay(p, r);
-    if (!isnan(r->delay_s) && r->agreement > 0.5)
+    if (!isnan(r->delay_s) && r->agreement > ES_PAIR_AGREES)
         p->delay_s = r->delay_s;
 }
 

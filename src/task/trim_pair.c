@@ -11,14 +11,14 @@
 
 #define HISS_FS 0.003   /* rms; softer is an open input or a tape at rest      */
 #define DEAD_RATIO 1e-4 /* power against the other channel: leakage            */
-#define AGREE_LEAST 0.5 /* of the phases, for a delay to be believed           */
-#define HEARD_S 0.3     /* of usable sound, before it is followed              */
-#define WINDOW_S 0.5    /* a new look at the whole delay; each is of twice that */
-#define DROPOUT_S 0.15  /* of no usable sound: no figure is shown              */
-#define LOST_S 0.5      /* listen for it anew                                  */
-#define FORGET_S 5.0    /* a turn in progress is given up                      */
-#define KNOWN_S 60.0    /* so long after the broadband sound its delay still tells a tone's turn */
-#define SAME_S 0.5      /* of equal samples: one and the same sound            */
+#define AGREE_LEAST ES_PAIR_AGREES
+#define HEARD_S 0.3    /* of usable sound, before it is followed              */
+#define WINDOW_S 0.5   /* a new look at the whole delay; each is of twice that */
+#define DROPOUT_S 0.15 /* of no usable sound: no figure is shown              */
+#define LOST_S 0.5     /* listen for it anew                                  */
+#define FORGET_S 5.0   /* a turn in progress is given up                      */
+#define KNOWN_S 60.0   /* so long after the broadband sound its delay still tells a tone's turn */
+#define SAME_S 0.5     /* of equal samples: one and the same sound            */
 #define WIDEST_S 1e-3
 #define JUMP_S 25e-6       /* by so much the followed delay is off: it lost its way */
 #define LOW_TONE_HZ 3500.0 /* half a turn is more than any head is out of line (common practice) */

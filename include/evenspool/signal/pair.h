@@ -24,6 +24,9 @@
 
 #define ES_PAIR_HZ 100.0 /* readings a second, to the nearest frame of the sample rate */
 
+/* Agreement from which a delay can be believed: unrelated channels stay under 0.2, 0 dB SNR gives 0.5. */
+#define ES_PAIR_AGREES 0.35
+
 typedef struct es_pair es_pair;
 
 typedef struct es_pair_reading {

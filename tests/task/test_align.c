@@ -1,0 +1,507 @@
+/*
+ * The coach for azimuth, level and balance, with the rehearsal deck: what it reads is compared with the
+ * delay that geometry makes of the tilt put in, and with the decibels put in.
+ */
+#include "cm.h"
+
+#include "align_bench.h"
+#include "alloc_probe.h"
+#include "tone.h"
+
+static align_bench bench;
+
+static void begin(const es_scenario *s, es_adjust adjust, int channel, double reference_dbfs)
+{
+    es_trim_config c = es_trim_defaults_for(adjust, ALIGN_RATE, 2);
+    c.channel = channel;
+    c.reference_dbfs = reference_dbfs;
+    assert_true(align_start(&bench, s, &c));
+}
+
+static void azimuth(const es_scenario *s)
+{
+    begin(s, ES_ADJUST_AZIMUTH, 0, (double)NAN);
+}
+
+static void says(const char *words)
+{
+    if (!strstr(bench.now.advice, words) && !strstr(bench.now.note, words))
+        fail_msg("\"%s\" is not in: %s %s", words, bench.now.advice, bench.now.note);
+}
+
+static void comes(es_trim_state state, double most_s)
+{
+    double took = align_until(&bench, state, most_s);
+    if (isnan(took))
+        fail_msg("state %d did not come in %g s; now %d, %s: %s", (int)state, most_s,
+                 (int)bench.now.state, bench.now.reason, bench.now.advice);
+}
+
+/* --- azimuth: reading ------------------------------------------------------------------- */
+
+static void reads_a_delay_within_its_uncertainty_and_in_time(void **state)
+{
+    (void)state;
+    static const double delays_us[] = {-80.0, -33.3, -0.7, 12.5, 80.0};
+    static const double snr_db[] = {40.0, 20.0};
+    for (size_t k = 0; k < COUNT(delays_us); k++)
+        for (size_t n = 0; n < COUNT(snr_db); n++) {
+            es_scenario s = align_scenario(delays_us[k], snr_db[n], k + 1);
+            azimuth(&s);
+            align_run(&bench, 3.0);
+            double error = bench.now.error_percent;
+            assert_near(error, delays_us[k], snr_db[n] > 30.0 ? 0.3 : 1.0);
+            assert_true(fabs(error - delays_us[k]) <= bench.now.u95_percent);
+            assert_true(bench.now.pair.turn_known && !bench.now.note[0]);
+            align_stop(&bench);
+        }
+}
+
+/* 9.097 minutes of arc are 50 us on a cassette, and 180 degrees at 10 kHz (360 x 1e4 x 50e-6). */
+static void tells_tilt_phase_and_sum(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(50.0, 45.0, 3);
+    azimuth(&s);
+    align_run(&bench, 4.0);
+    const es_pair_view *v = &bench.now.pair;
+    assert_int_equal(v->known, 1);
+    assert_near(v->angle_arcmin, 50.0 / ALIGN_US_PER_ARCMIN, 0.05);
+    assert_near(v->phase_10k_deg, 180.0, 1.0);
+    assert_true(v->sum_db < -0.5 && v->sum_db > -6.0);
+    assert_true(v->coherence > 0.99 && !v->opposed && isnan(v->tone_hz));
+    for (size_t i = 0; i < v->phase_count;
+         i++) /* the phase that this delay makes at each frequency */
+        if (v->phase[i].hz < 8000.0) {
+            double expected = -360.0 * v->phase[i].hz * 50e-6;
+            assert_near(v->phase[i].degrees, expected, 5.0);
+        }
+    assert_true(v->phase_count > 15 && v->dot_count == ES_PAIR_DOTS);
+    align_stop(&bench);
+}
+
+static void words_name_the_late_channel(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(30.0, 40.0, 1);
+    azimuth(&s);
+    comes(ES_TRIM_READING, 3.0);
+    says("Right late");
+    align_stop(&bench);
+    s = align_scenario(-30.0, 40.0, 1); /* as with swapped channels */
+    azimuth(&s);
+    comes(ES_TRIM_READING, 3.0);
+    says("Right early");
+    align_stop(&bench);
+}
+
+/* --- azimuth: tones ----------------------------------------------------------------------- */
+
+static es_scenario tone_scenario(double hz, double delay_us)
+{
+    es_scenario s = align_scenario(delay_us, 40.0, 5);
+    s.carries = ES_CARRIES_TONE;
+    s.tone_hz = hz;
+    return s;
+}
+
+static void a_low_tone_is_enough(void **state)
+{
+    (void)state;
+    static const double hz[] = {1000.0, 3150.0};
+    for (size_t k = 0; k < COUNT(hz); k++) {
+        es_scenario s = tone_scenario(hz[k], -72.0);
+        azimuth(&s);
+        comes(ES_TRIM_READING, 4.0);
+        align_run(&bench, 1.0);
+        assert_near(bench.now.error_percent, -72.0, 1.0);
+        assert_true(bench.now.pair.turn_known && !bench.now.note[0]);
+        assert_near(bench.now.pair.tone_hz, hz[k], 0.01 * hz[k]);
+        align_stop(&bench);
+    }
+}
+
+/* 10 kHz has turns of 100 us: 80 us late look like 20 us early, and that is said. */
+static void a_high_tone_warns_that_it_may_be_a_whole_turn_off(void **state)
+{
+    (void)state;
+    es_scenario s = tone_scenario(10000.0, 80.0);
+    azimuth(&s);
+    comes(ES_TRIM_READING, 4.0);
+    align_run(&bench, 1.0);
+    assert_near(bench.now.error_percent, -20.0, 1.0);
+    assert_false(bench.now.pair.turn_known);
+    says("a whole turn off");
+    says("100 us apart");
+    align_stop(&bench);
+}
+
+/* One coach hears the broadband part of a tape and then a tone of it. */
+static void what_the_broadband_sound_said_settles_a_tones_turn(void **state)
+{
+    (void)state;
+    static float frames[2 * ALIGN_BLOCK];
+    es_scenario s = align_scenario(80.0, 40.0, 5), t = tone_scenario(10000.0, 80.0);
+    azimuth(&s);
+    align_run(&bench, 3.0);
+    es_rehearsal_destroy(bench.deck);
+    assert_int_equal(es_rehearsal_create(&t, ALIGN_RATE, &bench.deck), ES_OK);
+    memset(frames, 0, sizeof frames);
+    for (int i = 0; i < 40; i++) /* two seconds of nothing between the sections */
+        es_trim_push(bench.trim, frames, ALIGN_BLOCK);
+    align_run(&bench, 4.0);
+    assert_int_equal(bench.now.state, ES_TRIM_READING);
+    assert_near(bench.now.error_percent, 80.0, 1.0);
+    assert_true(bench.now.pair.turn_known && !bench.now.note[0]);
+    align_stop(&bench);
+}
+
+/* --- azimuth: what can't be read ----------------------------------------------------------- */
+
+static void stays_listening(const char *reason, const char *words, double seconds)
+{
+    align_run(&bench, seconds);
+    assert_int_equal(bench.now.state, ES_TRIM_LISTENING);
+    assert_string_equal(bench.now.reason, reason);
+    assert_true(isnan(bench.now.error_percent));
+    says(words);
+    align_stop(&bench);
+}
+
+static void a_dead_channel_is_named(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(10.0, 60.0, 2);
+    s.dead = ES_DEAD_RIGHT;
+    azimuth(&s);
+    stays_listening("right-dead", "Only the left channel", 3.0);
+    s.dead = ES_DEAD_LEFT;
+    azimuth(&s);
+    stays_listening("left-dead", "Only the right channel", 3.0);
+}
+
+static void silence_is_told_and_so_is_its_end(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(10.0, HUGE_VAL, 2);
+    s.level_dbfs = -120.0;
+    azimuth(&s);
+    stays_listening("silence", "Nothing is heard", 2.0);
+    s = align_scenario(10.0, 60.0, 2);
+    s.length_s = 5.0;
+    s.lead_out_s = 2.0;
+    azimuth(&s);
+    align_run(&bench, 2.0);
+    assert_int_equal(bench.now.state, ES_TRIM_READING);
+    stays_listening("gone", "is the tape still running?", 2.5);
+}
+
+static void channels_with_nothing_in_common_are_told(void **state)
+{
+    (void)state;
+    static float hiss[2 * ALIGN_BLOCK];
+    uint64_t seed = 11;
+    es_scenario s = align_scenario(0.0, 40.0, 2);
+    azimuth(&s);
+    for (int i = 0; i < 60; i++) {
+        for (size_t k = 0; k < COUNT(hiss); k++)
+            hiss[k] = (float)(0.1 * test_gauss(&seed));
+        es_trim_push(bench.trim, hiss, ALIGN_BLOCK);
+    }
+    while (es_trim_take(bench.trim, &bench.now))
+        ;
+    stays_listening("nothing-common", "nothing in common", 0.0);
+}
+
+static void one_and_the_same_sound_in_both_is_a_mono_input(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(0.0, HUGE_VAL, 2);
+    azimuth(&s);
+    stays_listening("same-sound", "mono", 3.0);
+}
+
+static void reversed_polarity_stops_the_hand(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(25.0, 40.0, 2);
+    s.opposed = 1;
+    azimuth(&s);
+    comes(ES_TRIM_LOOK_FIRST, 5.0);
+    assert_string_equal(bench.now.reason, "opposed");
+    says("polarity");
+    assert_int_equal(bench.now.pair.opposed, 1);
+    align_stop(&bench);
+    s = tone_scenario(1000.0, 25.0);
+    s.opposed = 1;
+    azimuth(&s);
+    comes(ES_TRIM_LOOK_FIRST, 6.0);
+    assert_string_equal(bench.now.reason, "opposed");
+    align_stop(&bench);
+}
+
+static void dropouts_show_no_figure_and_move_nothing(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(25.0, 40.0, 2);
+    s.dropouts_per_min = 30.0;
+    s.dropout_db = 60.0;
+    s.dropout_s = 0.2;
+    azimuth(&s);
+    align_run(&bench, 20.0);
+    assert_int_equal(bench.now.nudge_count, 0);
+    align_stop(&bench);
+}
+
+/* --- azimuth: the hand --------------------------------------------------------------------- */
+
+/* Fifty hands that tremble, screws of either sense with 4 degrees of play, 20 dB SNR. */
+static void fifty_hands_come_within_the_tolerance(void **state)
+{
+    (void)state;
+    size_t most = 0;
+    double longest = 0.0;
+    for (uint64_t seed = 1; seed <= 50; seed++) {
+        double delay_us = (seed % 3 ? 1.0 : -1.0) * (15.0 + 1.3 * (double)seed);
+        es_scenario s = align_scenario(delay_us, 20.0, seed);
+        azimuth(&s);
+        if (!align_coached(&bench, 0.06, 120.0))
+            fail_msg("seed %d is not done: %s", (int)seed, bench.now.advice);
+        double left_us = es_rehearsal_truth_of(bench.deck).delay_us;
+        assert_true(fabs(left_us) <= 5.0);
+        assert_near(bench.now.final_percent, left_us, bench.now.final_u95_percent);
+        most = bench.now.nudge_count > most ? bench.now.nudge_count : most;
+        longest = fmax(longest, bench.now.time_s);
+        align_stop(&bench);
+    }
+    print_message("azimuth: at most %zu nudges, %.1f s\n", most, longest);
+    assert_true(most <= 8);
+    assert_true(longest < 60.0);
+}
+
+static void a_nudge_is_found_with_its_size(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(40.0, 40.0, 2);
+    azimuth(&s);
+    align_run(&bench, 8.0);
+    es_rehearsal_turn(bench.deck, ES_SCREW_AZIMUTH, -0.05); /* - 3', less half of the play */
+    double before = 40.0, after;
+    align_run(&bench, 3.0);
+    after = es_rehearsal_truth_of(bench.deck).delay_us;
+    assert_int_equal(bench.now.nudge_count, 1);
+    assert_near(bench.now.nudges[0].size_percent, after - before, 0.5);
+    align_stop(&bench);
+}
+
+/* --- level and balance ----------------------------------------------------------------------- */
+
+static es_scenario level_scenario(double dbfs, double balance_db, uint64_t seed)
+{
+    es_scenario s = tone_scenario(315.0, 0.0);
+    s.seed = seed;
+    s.level_dbfs = dbfs;
+    s.balance_db = balance_db;
+    s.level_trimmer.anticlockwise_is_more = (int)(seed % 2);
+    return s;
+}
+
+static void reads_each_channel_against_the_reference(void **state)
+{
+    (void)state;
+    es_scenario s = level_scenario(-13.4, -2.2, 3);
+    for (int channel = 1; channel <= 2; channel++) {
+        begin(&s, ES_ADJUST_LEVEL, channel, -10.0);
+        align_run(&bench, 3.0);
+        assert_int_equal(bench.now.state, ES_TRIM_READING);
+        assert_near(bench.now.error_percent, channel == 1 ? -3.4 : -5.6, 0.05);
+        assert_int_equal(bench.now.pair.channel, channel);
+        assert_near(bench.now.pair.level_dbfs[0], -13.4, 0.05);
+        assert_near(bench.now.pair.balance_db, -2.2, 0.02);
+        says(channel == 1 ? "Left too soft" : "Right too soft");
+        align_stop(&bench);
+    }
+}
+
+static void without_a_reference_what_is_heard_first_is_nought(void **state)
+{
+    (void)state;
+    es_scenario s = level_scenario(-17.0, 0.0, 3);
+    begin(&s, ES_ADJUST_LEVEL, 1, (double)NAN);
+    align_run(&bench, 3.0);
+    assert_near(bench.now.live_percent, 0.0, 0.05);
+    assert_near(bench.now.pair.reference_dbfs, -17.0, 0.1);
+    align_stop(&bench);
+}
+
+static void hands_come_within_half_a_decibel(void **state)
+{
+    (void)state;
+    static const es_adjust which[] = {ES_ADJUST_LEVEL, ES_ADJUST_BALANCE};
+    for (size_t k = 0; k < COUNT(which); k++)
+        for (uint64_t seed = 1; seed <= 10; seed++) {
+            es_scenario s = level_scenario(-12.0, seed % 2 ? 2.5 : -3.0, seed);
+            begin(&s, which[k], 2, -10.0);
+            if (!align_coached(&bench, 0.05, 120.0))
+                fail_msg("%d, seed %d is not done: %s", (int)which[k], (int)seed, bench.now.advice);
+            es_rehearsal_truth t = es_rehearsal_truth_of(bench.deck);
+            double left_db = 20.0 * log10(t.level_fs[1]) + 10.0;
+            if (which[k] == ES_ADJUST_BALANCE)
+                left_db = t.level_difference_db;
+            assert_near(left_db, 0.0, 0.5);
+            assert_near(bench.now.final_percent, left_db, bench.now.final_u95_percent);
+            assert_true(bench.now.nudge_count <= 8);
+            align_stop(&bench);
+        }
+}
+
+static void balance_needs_both_but_level_does_not(void **state)
+{
+    (void)state;
+    es_scenario s = level_scenario(-12.0, 0.0, 4);
+    s.dead = ES_DEAD_RIGHT;
+    s.snr_db = 60.0;
+    begin(&s, ES_ADJUST_BALANCE, 0, (double)NAN);
+    stays_listening("right-dead", "Only the left channel", 2.0);
+    begin(&s, ES_ADJUST_LEVEL, 1, -10.0);
+    align_run(&bench, 3.0);
+    assert_int_equal(bench.now.state, ES_TRIM_READING);
+    align_stop(&bench);
+    begin(&s, ES_ADJUST_LEVEL, 2, -10.0);
+    stays_listening("silence", "Nothing is heard", 2.0);
+}
+
+/* --- life ------------------------------------------------------------------------------------ */
+
+static void refuses(es_trim_config c, const char *code)
+{
+    es_error error = {0};
+    es_trim *trim = (es_trim *)1;
+    assert_int_equal(es_trim_create(&c, &trim, &error), ES_ERR_ARG);
+    assert_null(trim);
+    assert_string_equal(error.code, code);
+    assert_int_equal(error.text[strlen(error.text) - 1], '.');
+}
+
+static void refuses_settings_out_of_range(void **state)
+{
+    (void)state;
+    es_trim_config good = es_trim_defaults_for(ES_ADJUST_AZIMUTH, ALIGN_RATE, 2), c;
+    assert_near(good.tolerance, 5.0, 0.0);
+    c = good, c.channels = 1, refuses(c, "mono");
+    c = good, c.target = 201.0, refuses(c, "bad-target");
+    c = good, c.tolerance = 0.4, refuses(c, "bad-tolerance");
+    c = good, c.tolerance = (double)NAN, refuses(c, "bad-tolerance");
+    c = good, c.adjust = (es_adjust)7, refuses(c, "bad-adjust");
+    c = es_trim_defaults_for(ES_ADJUST_LEVEL, ALIGN_RATE, 4);
+    c.channel = 3, refuses(c, "no-channel");
+    c.channel = 1, c.reference_dbfs = 30.0, refuses(c, "bad-reference");
+}
+
+static void aims_in_its_own_unit(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(20.0, 40.0, 2);
+    azimuth(&s);
+    align_run(&bench, 3.0);
+    assert_int_equal(es_trim_aim(bench.trim, 500.0, 5.0), ES_ERR_ARG);
+    assert_int_equal(es_trim_aim(bench.trim, 19.0, 4.0), ES_OK);
+    comes(ES_TRIM_THERE, 8.0);
+    assert_near(bench.now.target_percent, 19.0, 1e-9);
+    assert_near(bench.now.tolerance_percent, 4.0, 1e-9);
+    align_stop(&bench);
+}
+
+static void survives_want_of_memory(void **state)
+{
+    (void)state;
+    es_trim_config c = es_trim_defaults_for(ES_ADJUST_AZIMUTH, ALIGN_RATE, 2);
+    es_trim *trim;
+    long n = 0;
+    for (;; n++) {
+        alloc_probe_fail_after(n);
+        if (es_trim_create(&c, &trim, NULL) == ES_OK)
+            break;
+        assert_null(trim);
+        assert_int_equal(alloc_probe_live(), 0);
+    }
+    assert_true(n > 10);
+    es_trim_destroy(trim);
+    assert_int_equal(alloc_probe_live(), 0);
+    alloc_probe_reset();
+}
+
+static void working_never_allocates(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(20.0, 40.0, 2);
+    azimuth(&s);
+    alloc_probe_reset();
+    align_run(&bench, 8.0);
+    es_rehearsal_turn(bench.deck, ES_SCREW_AZIMUTH, 0.05);
+    align_run(&bench, 3.0);
+    es_trim_gap(bench.trim, 1000);
+    align_run(&bench, 2.0);
+    assert_int_equal(alloc_probe_calls(), 0);
+    align_stop(&bench);
+}
+
+/* The same frames in blocks of any size. */
+static void the_block_size_does_not_matter(void **state)
+{
+    (void)state;
+    enum { FRAMES = 6 * 48000 };
+    static float frames[2 * FRAMES];
+    static es_trim_snapshot shots[2][130];
+    static const size_t blocks[] = {2400, 331};
+    es_scenario s = align_scenario(-31.0, 30.0, 9);
+    azimuth(&s);
+    es_rehearsal_render(bench.deck, frames, FRAMES / 2);
+    es_rehearsal_turn(bench.deck, ES_SCREW_AZIMUTH, 0.07);
+    es_rehearsal_render(bench.deck, frames + FRAMES, FRAMES / 2);
+    align_stop(&bench);
+    for (int k = 0; k < 2; k++) {
+        azimuth(&s);
+        size_t count = 0;
+        for (size_t done = 0; done < FRAMES;) {
+            size_t take = FRAMES - done < blocks[k] ? FRAMES - done : blocks[k];
+            es_trim_push(bench.trim, frames + 2 * done, take);
+            while (count < 130 && es_trim_take(bench.trim, &shots[k][count]))
+                count++;
+            done += take;
+        }
+        assert_int_equal(count, 120);
+        align_stop(&bench);
+    }
+    assert_memory_equal(shots[0], shots[1], 120 * sizeof shots[0][0]);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(reads_a_delay_within_its_uncertainty_and_in_time),
+        cmocka_unit_test(tells_tilt_phase_and_sum),
+        cmocka_unit_test(words_name_the_late_channel),
+        cmocka_unit_test(a_low_tone_is_enough),
+        cmocka_unit_test(a_high_tone_warns_that_it_may_be_a_whole_turn_off),
+        cmocka_unit_test(what_the_broadband_sound_said_settles_a_tones_turn),
+        cmocka_unit_test(a_dead_channel_is_named),
+        cmocka_unit_test(silence_is_told_and_so_is_its_end),
+        cmocka_unit_test(channels_with_nothing_in_common_are_told),
+        cmocka_unit_test(one_and_the_same_sound_in_both_is_a_mono_input),
+        cmocka_unit_test(reversed_polarity_stops_the_hand),
+        cmocka_unit_test(dropouts_show_no_figure_and_move_nothing),
+        cmocka_unit_test(fifty_hands_come_within_the_tolerance),
+        cmocka_unit_test(a_nudge_is_found_with_its_size),
+        cmocka_unit_test(reads_each_channel_against_the_reference),
+        cmocka_unit_test(without_a_reference_what_is_heard_first_is_nought),
+        cmocka_unit_test(hands_come_within_half_a_decibel),
+        cmocka_unit_test(balance_needs_both_but_level_does_not),
+        cmocka_unit_test(refuses_settings_out_of_range),
+        cmocka_unit_test(aims_in_its_own_unit),
+        cmocka_unit_test(survives_want_of_memory),
+        cmocka_unit_test(working_never_allocates),
+        cmocka_unit_test(the_block_size_does_not_matter),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
