@@ -2,6 +2,7 @@
 """`clock` on a sound card that is not there (audio.sh), whose clock is the computer's own:
 test_clock.py PROGRAM"""
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -9,16 +10,15 @@ import threading
 import time
 import unittest
 
-import test_live_device as live  # takes PROGRAM from the command line
+from sound_card import RATE, OnSoundCard, shell
 
-USAGE = 2
+PROGRAM = os.path.abspath(sys.argv.pop(1))
+DONE, USAGE, AROUND = 0, 2, 4
 
 
-class Clock(unittest.TestCase):
-    setUp = live.Device.setUp
-
-    def run_it(self, *words, expect=live.DONE, **more):
-        done = subprocess.run([live.PROGRAM, "clock", *words], env=self.env, capture_output=True,
+class Clock(OnSoundCard):
+    def run_it(self, *words, expect=DONE, **more):
+        done = subprocess.run([PROGRAM, "clock", *words], env=self.env, capture_output=True,
                               timeout=60, check=False, text=True, **more)
         self.assertEqual(done.returncode, expect, (done.stdout, done.stderr))
         return done
@@ -35,7 +35,7 @@ class Clock(unittest.TestCase):
         self.assertEqual(done.stderr, "")
         told = json.loads(done.stdout)
         self.assertEqual((told["schema"], told["input"]), ("evenspool.clock/1", "cable_in"))
-        self.assertEqual(told["rate_hz"], live.RATE)
+        self.assertEqual(told["rate_hz"], RATE)
         self.assertGreater(told["used_s"], 3.0)
         print(f"{told['error_ppm']:+.2f} ppm +- {told['line_u95_ppm']:.2f} ppm against its own "
               f"clock in {told['used_s']:.1f} s; blocks unsteady by {told['jitter_ms']:.2f} ms")
@@ -64,8 +64,8 @@ class Clock(unittest.TestCase):
     def test_a_pulled_plug_is_told(self):
         def pull():
             time.sleep(5.5)
-            live.shell("audio_unplug", self.env)
-            live.shell("audio_plug", self.env)
+            shell("audio_unplug", self.env)
+            shell("audio_plug", self.env)
         thread = threading.Thread(target=pull)
         thread.start()
         self.addCleanup(thread.join)
@@ -75,7 +75,7 @@ class Clock(unittest.TestCase):
         self.assertIn("interrupted", [note["code"] for note in told["notes"]])
 
     def test_what_is_wrong_is_said(self):
-        self.sentence(self.run_it("--input", "gramophone", expect=live.AROUND), '"cable_in"')
+        self.sentence(self.run_it("--input", "gramophone", expect=AROUND), '"cable_in"')
         self.sentence(self.run_it("--seconds", "1", expect=USAGE), "--seconds")
 
 

@@ -13,25 +13,17 @@ import os
 import shutil
 import subprocess
 import sys
-import tempfile
 import threading
 import time
 import unittest
 
+from sound_card import RATE, OnSoundCard, shell
+
 PROGRAM = os.path.abspath(sys.argv.pop(1))
 SECONDS = float(sys.argv.pop(1)) if len(sys.argv) > 1 and sys.argv[1].isdigit() else 25.0
-AUDIO = os.path.join(os.path.dirname(os.path.abspath(__file__)), "audio.sh")
-RATE, WRAP = 48000, 1 << 23
+WRAP = 1 << 23
 TONE_HZ = 3150 * 1.002
 DONE, AROUND = 0, 4
-
-
-def shell(command, env=None):
-    done = subprocess.run(["sh", "-c", f'. "{AUDIO}"; {command}'], env=env, check=False,
-                          stdout=subprocess.PIPE, timeout=60)
-    if done.returncode:
-        raise RuntimeError(f"{command}: {done.returncode}")
-    return done.stdout
 
 
 class Player:
@@ -94,19 +86,7 @@ class Lines:
         return None
 
 
-class Device(unittest.TestCase):
-    def setUp(self):
-        folder = tempfile.TemporaryDirectory(prefix="evenspool-")
-        self.addCleanup(folder.cleanup)
-        self.folder = folder.name
-        server = os.path.join(self.folder, "audio")
-        shown = shell(f'audio_start "{server}" >&2 && env -0')
-        self.env = dict(item.split("=", 1) for item in shown.decode().split("\0") if "=" in item)
-        self.addCleanup(lambda: shell(f'audio_stop "{server}"', self.env))
-
-    def path(self, name):
-        return os.path.join(self.folder, name)
-
+class Device(OnSoundCard):
     def play(self):
         player = Player(self.env)
         self.addCleanup(player.stop)
@@ -114,12 +94,7 @@ class Device(unittest.TestCase):
         return player
 
     def begin(self, *words):
-        process = subprocess.Popen([PROGRAM, "trim", "--json", *words], env=self.env, text=True,
-                                   stdout=subprocess.PIPE, stderr=subprocess.PIPE)
-        self.addCleanup(process.stdout.close)
-        self.addCleanup(process.stderr.close)
-        self.addCleanup(lambda: process.poll() is None and (process.kill(), process.wait()))
-        return process
+        return self.start([PROGRAM, "trim", "--json", *words])
 
     def test_lists_what_is_heard(self):
         self.play()

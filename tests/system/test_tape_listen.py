@@ -9,56 +9,23 @@ import json
 import os
 import subprocess
 import sys
-import tempfile
 import time
 import unittest
 
+from sound_card import SHORT, OnSoundCard, shell
+
 PROGRAM = os.path.abspath(sys.argv.pop(1))
 AROUND = 4
-AUDIO = os.path.join(os.path.dirname(os.path.abspath(__file__)), "audio.sh")
 
-SHORT = {"schema": "evenspool.programme/1", "name": "short", "about": "", "transport": "cassette",
-         "equalisation": "120", "reference_nwb_m": 250, "marker_db": -10, "broad_low_hz": 200,
-         "broad_high_hz": 16000, "side_most_s": 1800,
-         "sides": [{"sections": [
-             {"kind": "leader", "name": "leader", "seconds": 1},
-             {"kind": "level", "name": "level", "hz": 400, "level_db": 0, "seconds": 2},
-             {"kind": "right-only", "name": "right-only",
-              "steps": [{"hz": 1000, "level_db": -10, "seconds": 1.5}]},
-             {"kind": "end", "name": "end"}]}]}
-
-
-def shell(command, env=None):
-    done = subprocess.run(["sh", "-c", f'. "{AUDIO}"; {command}'], env=env, check=False,
-                          stdout=subprocess.PIPE, timeout=60)
-    if done.returncode:
-        raise RuntimeError(f"{command}: {done.returncode}")
-    return done.stdout
-
-
-class Device(unittest.TestCase):
+class Device(OnSoundCard):
     def setUp(self):
-        folder = tempfile.TemporaryDirectory(prefix="evenspool-")
-        self.addCleanup(folder.cleanup)
-        self.folder = folder.name
-        server = os.path.join(self.folder, "audio")
-        shown = shell(f'audio_start "{server}" >&2 && env -0')
-        self.env = dict(item.split("=", 1) for item in shown.decode().split("\0") if "=" in item)
-        self.addCleanup(lambda: shell(f'audio_stop "{server}"', self.env))
+        super().setUp()
         with open(self.path("short.json"), "w", encoding="utf-8") as file:
             json.dump(SHORT, file)
 
-    def path(self, name):
-        return os.path.join(self.folder, name)
-
     def begin(self, *words):
-        process = subprocess.Popen(
-            [PROGRAM, "tape", *words, "--programme", self.path("short.json")], env=self.env,
-            text=True, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
-        self.addCleanup(process.stdout.close)
-        self.addCleanup(process.stderr.close)
-        self.addCleanup(lambda: process.poll() is None and (process.kill(), process.wait()))
-        return process
+        return self.start([PROGRAM, "tape", *words, "--programme", self.path("short.json")],
+                          stdin=subprocess.DEVNULL)
 
     def both(self):
         """What the reader gives and says; None when the player could not keep up on a busy machine."""
