@@ -245,6 +245,9 @@ class BrokenRequests(unittest.TestCase):
         self.refused("/api/sound", '{"kind": "guide", "output": "nowhere"}', 503, "no-such-device")
         self.refused("/api/session", "{}", 400, "no-source")
         self.refused("/api/session", '{"source": "rehearse:x", "channel": 1.5}', 400, "no-channel")
+        self.refused("/api/session", '{"source": "rehearse:x", "adjust": "bias"}', 400, "bad-adjust")
+        self.refused("/api/session", '{"source": "rehearse:x", "adjust": "azimuth", "target_db": 1}',
+                     422, "unknown-key")
         self.refused("/api/session", json.dumps({"source": "x" * 600}), 422, "too-long")
         self.refused("/api/stop", '{"now": true}', 422, "unknown-key")
 

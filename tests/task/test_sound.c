@@ -415,6 +415,33 @@ static void only_create_allocates_and_may_fail(void **state)
     es_sounder_destroy(NULL);
 }
 
+/* 5 us and half a decibel sound like 0.1 % of speed: six beats a second, ticks of one a second. */
+static void other_quantities_sound_like_the_speed_at_their_tolerance(void **state)
+{
+    (void)state;
+    static const es_adjust which[] = {ES_ADJUST_AZIMUTH, ES_ADJUST_LEVEL, ES_ADJUST_BALANCE};
+    for (size_t k = 0; k < COUNT(which); k++) {
+        double tolerance = es_adjust_facts_of(which[k])->tolerance;
+        es_trim_snapshot n = shot(ES_TRIM_READING, tolerance), fast = shot(ES_TRIM_READING, 0.1);
+        n.adjust = which[k];
+        n.tolerance_percent = tolerance;
+        for (int kind = ES_SOUNDER_BEAT; kind <= ES_SOUNDER_GUIDE; kind++) {
+            static float other[2 * RATE];
+            es_sounder *a = new_sounder(), *b = new_sounder();
+            es_sounder_set(a, (es_sounder_kind)kind, LEVEL);
+            es_sounder_set(b, (es_sounder_kind)kind, LEVEL);
+            es_sounder_steer(a, &n);
+            es_sounder_steer(b, &fast);
+            es_sounder_render(a, sound, 2 * RATE);
+            es_sounder_render(b, other, 2 * RATE);
+            es_sounder_destroy(a);
+            es_sounder_destroy(b);
+            for (size_t i = 0; i < 2 * RATE; i++)
+                assert_near((double)sound[i], (double)other[i], 1e-6);
+        }
+    }
+}
+
 static void refuses_what_is_out_of_range(void **state)
 {
     (void)state;
@@ -455,6 +482,7 @@ int main(void)
         cmocka_unit_test(a_frequency_glides),
         cmocka_unit_test(any_block_size_gives_the_same_sound),
         cmocka_unit_test(only_create_allocates_and_may_fail),
+        cmocka_unit_test(other_quantities_sound_like_the_speed_at_their_tolerance),
         cmocka_unit_test(refuses_what_is_out_of_range),
     };
     return cmocka_run_group_tests_name("task/sound", tests, NULL, NULL);
