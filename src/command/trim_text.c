@@ -199,15 +199,17 @@ const char *es_trim_caution(int line)
 
 const char *es_trim_head_caution(es_adjust adjust, int line)
 {
-    static const char *const lines[] = {
-        "Note where the screw stands before you turn it. No magnetised tool near the head.",
-        "Turn against the screw's spring or lock as the maker meant it; seal it afterwards.",
+    static const char *const heads[] = {
+        "Note where the screw stands before you turn it, and seal it afterwards.",
+        "No magnetised tool near the head, and no finger on its face.",
     };
-    return adjust == ES_ADJUST_AZIMUTH && line >= 0 && (size_t)line < sizeof lines / sizeof *lines
-               ? lines[line]
-           : adjust != ES_ADJUST_SPEED && line == 0
-               ? "Note where the trimmer stands before you turn it, and seal it afterwards."
-               : NULL;
+    static const char *const levels[] = {
+        "Note where the trimmer stands before you turn it, and seal it afterwards."};
+    if (adjust == ES_ADJUST_SPEED || line < 0)
+        return NULL;
+    if (adjust == ES_ADJUST_AZIMUTH)
+        return (size_t)line < sizeof heads / sizeof *heads ? heads[line] : NULL;
+    return (size_t)line < sizeof levels / sizeof *levels ? levels[line] : NULL;
 }
 
 /* --- both channels -------------------------------------------------------------------- */
@@ -218,11 +220,9 @@ void es_trim_say_pair(es_text *out, const es_trim_snapshot *now)
     if (!p->known)
         return;
     if (now->adjust == ES_ADJUST_AZIMUTH && !isnan(p->delay_us))
-        es_text_add(out, "Head %+.1f arcmin, %+.0f deg at 10 kHz; mono sum %.1f dB; ",
-                    p->angle_arcmin, p->phase_10k_deg, p->sum_db);
-    es_text_add(out, "%s %.1f dBFS, %s %.1f dBFS",
-                now->adjust == ES_ADJUST_AZIMUTH ? "left" : "Left", p->level_dbfs[0], "right",
-                p->level_dbfs[1]);
+        es_text_add(out, "Head %+.1f arcmin, %+.0f deg at 10 kHz, mono %+.1f dB; ", p->angle_arcmin,
+                    p->phase_10k_deg, p->sum_db);
+    es_text_add(out, "L %.1f, R %.1f dBFS", p->level_dbfs[0], p->level_dbfs[1]);
     if (now->adjust == ES_ADJUST_LEVEL && !isnan(p->reference_dbfs))
         es_text_add(out, "; the %s is read against %.1f dBFS", p->channel == 2 ? "right" : "left",
                     p->reference_dbfs);

@@ -191,12 +191,62 @@ static void big_letters_keep_their_size(void **state)
         }
 }
 
+static es_trim_snapshot azimuth(double error_us)
+{
+    es_trim_snapshot s = snapshot(ES_TRIM_READING, error_us);
+    s.adjust = ES_ADJUST_AZIMUTH;
+    s.u95_percent = 0.48;
+    s.tolerance_percent = 5.0;
+    s.nominal_hz = (double)NAN;
+    s.pair = (es_pair_view){.known = 1,
+                            .level_dbfs = {-10.5, -12.0},
+                            .delay_us = error_us,
+                            .angle_arcmin = 9.1,
+                            .phase_10k_deg = 180.0,
+                            .sum_db = -3.0,
+                            .reference_dbfs = (double)NAN};
+    return s;
+}
+
+/* 80 columns and 24 lines hold the figure, both channels, mains and head cautions, and the keys. */
+static void azimuth_has_its_unit_its_channels_and_its_cautions(void **state)
+{
+    (void)state;
+    es_screen screen;
+    es_session_facts f = facts();
+    es_trim_snapshot now = azimuth(50.0);
+    strcpy(now.advice,
+           "Right late: turn the azimuth screw a little either way, then let go: I will "
+           "tell which way brings them together.");
+    compose(&screen, &now, &f, 80, 24, 0);
+    assert_true(screen.count <= 24);
+    for (int i = 0; i < screen.count; i++)
+        assert_true(columns_of(screen.at[i].text) <= 80);
+    assert_has(&screen, "^^^ right late by 50.0 us, give or take 0.48 us");
+    assert_has(&screen, "within 5 us of no delay");
+    assert_has(&screen,
+               "Head +9.1 arcmin, +180 deg at 10 kHz, mono -3.0 dB; L -10.5, R -12.0 dBFS");
+    assert_has(&screen, es_trim_caution(0));
+    for (int i = 0; es_trim_head_caution(ES_ADJUST_AZIMUTH, i); i++)
+        assert_has(&screen, es_trim_head_caution(ES_ADJUST_AZIMUTH, i));
+    assert_null(es_trim_head_caution(ES_ADJUST_SPEED, 0));
+    assert_has(&screen, "q ends");
+    assert_lacks(&screen, " %");
+    now = azimuth(-12.3);
+    compose(&screen, &now, &f, 80, 24, 0);
+    assert_has(&screen, "vvv right early by 12.3 us");
+    now = azimuth(0.01);
+    compose(&screen, &now, &f, 80, 24, 0);
+    assert_has(&screen, "=== on target: both at once");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(direction_is_in_words_and_as_an_arrow),
         cmocka_unit_test(shows_no_figure_where_there_is_none),
         cmocka_unit_test(the_cautions_stand_before_the_first_turn),
+        cmocka_unit_test(azimuth_has_its_unit_its_channels_and_its_cautions),
         cmocka_unit_test(fits_every_terminal),
         cmocka_unit_test(the_mark_stands_within_the_zone_when_the_speed_does),
         cmocka_unit_test(big_letters_keep_their_size),
