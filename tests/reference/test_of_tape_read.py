@@ -105,6 +105,22 @@ class TapeRead(Case):
                 self.compare(self.read(self.path("filtered.wav")),
                              biquad_db(kind, gain_db, centre_hz, q or 0.7071, LADDER), kind)
 
+    def test_another_equalisation(self):
+        """A 120 us tape played with 70 us: IEC 60094-1, H = (1 + jw 70 us) / (1 + jw 120 us), by the Fourier
+        transform. At 10 kHz against 315 Hz that is -4.54 + 0.16 dB less."""
+        hz = np.fft.rfftfreq(len(self.side), 1.0 / RATE)
+        jw = 2j * np.pi * hz
+        curve = (1.0 + jw * 70e-6) / (1.0 + jw * 120e-6)
+        played = np.fft.irfft(np.fft.rfft(self.side, axis=0) * curve[:, None], len(self.side), axis=0)
+        document = self.read_samples("equalised.wav", played + self.noise)
+        jw = 2j * np.pi * np.asarray(LADDER, dtype=float)
+        self.compare(document, 20.0 * np.log10(np.abs((1.0 + jw * 70e-6) / (1.0 + jw * 120e-6))),
+                     "equalisation")
+        self.near(document["treble_db"][0], -4.38, 0.06, "10 kHz")
+        self.assertIn("equalisation 70", document["equalisation_hint"])
+        verdict = [v for v in document["verdicts"] if v["what"] == "response"][0]
+        self.assertEqual(verdict["verdict"], "look-first")
+
     def test_delays(self):
         """The right channel moved by a phase that is linear in frequency, over the whole capture at once."""
         spectrum = np.fft.rfft(self.side[:, 1])

@@ -24,6 +24,7 @@ typedef struct tape_fault {
     double delay_s;              /* right later                                     */
     double gain_db[2];           /* left, right                                     */
     double leak_db[2];           /* left into right, right into left; 0: none       */
+    double fade_db_per_s;        /* of the tape                                     */
     double noise_fs;             /* rms, white, in both channels, unlike            */
     double hum_fs[2], hum_hz[2]; /* peaks, in both channels                         */
     double cubic;                /* y = x - cubic x^3                               */
@@ -140,7 +141,8 @@ static inline double play_channel(const tape_player *p, const tape_fault *f, dou
     own = play_at(p, place, track);
     if (f->leak_db[1 - c] != 0.0)
         own += es_amplitude(f->leak_db[1 - c]) * play_at(p, place, 1 - track);
-    own *= es_amplitude(f->gain_db[c]) * (c == 1 && f->opposed ? -1.0 : 1.0);
+    own *= es_amplitude(f->gain_db[c] + f->fade_db_per_s * tape_s) *
+           (c == 1 && f->opposed ? -1.0 : 1.0);
     return own - f->cubic * own * own * own;
 }
 
@@ -263,6 +265,8 @@ static inline void play_build(es_programme *p)
     (void)play_section(a, ES_SECTION_END, "end");
     play_steps(play_section(b, ES_SECTION_LEVEL, "level"), level, 1, 0.0, 3.0);
     play_steps(play_section(b, ES_SECTION_RESPONSE, "response"), ladder, 3, -20.0, 2.5);
+    play_steps(play_section(b, ES_SECTION_LEVEL, "level-again"), level, 1, 0.0, 3.0);
+    play_steps(play_section(b, ES_SECTION_RESPONSE, "response-again"), ladder, 3, -20.0, 2.5);
     (void)play_section(b, ES_SECTION_END, "end");
 }
 

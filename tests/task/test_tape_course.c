@@ -203,7 +203,7 @@ static void knows_side_b(void **state)
     tape_fault fault = {.noise_fs = 1e-4};
     assert_int_equal(play(side_b, &fault), ES_OK);
     assert_int_equal(result.side, 2);
-    assert_int_equal(result.section_count, 3);
+    assert_int_equal(result.section_count, 5);
     assert_near(result.channels[0].level_db, -12.0, 0.02);
     assert_false(result.speed_known);
 }

@@ -32,7 +32,8 @@ static void built_in_sets_tell_their_sources(void **state)
     assert_non_null(strstr(limits.source[ES_LIMIT_SEPARATION], "DIN 45500"));
     for (int i = 0; i < ES_LIMIT_COUNT; i++) {
         assert_true(limits.value[i] > 0.0 && limits.source[i][0]);
-        assert_true(es_tape_limit_name(i)[0] && es_tape_limit_unit(i)[0]);
+        es_tape_limit_key key = (es_tape_limit_key)i;
+        assert_true(es_tape_limit_name(key)[0] && es_tape_limit_unit(key)[0]);
     }
     assert_string_equal(es_tape_limit_name(ES_LIMIT_COUNT), "");
     es_tape_limits_usual("reel-19", &limits);

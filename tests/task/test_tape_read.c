@@ -4,7 +4,7 @@
 #include "alloc_probe.h"
 
 static es_programme programme;
-static tape_player *side_a;
+static tape_player *side_a, *side_b;
 static es_tape_result result;
 static es_error error;
 
@@ -13,6 +13,7 @@ static int load(void **state)
     (void)state;
     play_build(&programme);
     side_a = play_load(&programme, 0);
+    side_b = play_load(&programme, 1);
     return 0;
 }
 
@@ -20,6 +21,7 @@ static int unload(void **state)
 {
     (void)state;
     play_unload(side_a);
+    play_unload(side_b);
     return 0;
 }
 
@@ -187,6 +189,39 @@ static void takes_the_tapes_share_off(void **state)
     for (size_t i = 0; i < 7; i++)
         assert_near(result.channels[1].response[i].db, 0.0, 0.03);
     assert_verdict("response", ES_VERDICT_LEAVE);
+}
+
+/* Sections that are there twice: 0.05 dB a second of fading between their middles. */
+static void tells_what_changes_along_the_side(void **state)
+{
+    (void)state;
+    tape_fault fault = {.fade_db_per_s = -0.05, .noise_fs = 1e-4};
+    es_tape_read_config config = defaults();
+    assert_int_equal(play_read(side_b, &fault, &config, 4096, &result, &error), ES_OK);
+    double apart_s =
+        es_programme_times(&programme, 1, 2).body_s - es_programme_times(&programme, 1, 0).body_s;
+    assert_near(result.again.level_db[0], -0.05 * apart_s, 0.02);
+    assert_near(result.again.level_db[1], -0.05 * apart_s, 0.02);
+    assert_near(result.again.treble_db[0], 0.0, 0.03); /* alike within each section */
+    assert_true(isnan(result.again.delay_us));
+}
+
+/* The same deck's recording: speed says nothing, and too little treble asks for less bias. */
+static void judges_a_decks_own_recording(void **state)
+{
+    (void)state;
+    tape_fault fault = {.lowpass = 0.45, .speed = 1.02, .noise_fs = 1e-4};
+    es_tape_read_config config = defaults();
+    config.recorded_here = 1;
+    config.level_dbfs = -12.0;
+    assert_int_equal(play_read(side_a, &fault, &config, 4096, &result, &error), ES_OK);
+    assert_true(result.recorded_here);
+    assert_verdict("speed", ES_VERDICT_LEAVE);
+    assert_non_null(strstr(verdict_on("speed")->text, "cancels"));
+    assert_verdict("record-level", ES_VERDICT_LEAVE);
+    assert_verdict("bias", ES_VERDICT_ADJUST);
+    assert_non_null(strstr(verdict_on("bias")->text, "too high"));
+    assert_true(result.treble_db[0] < -3.0);
 }
 
 /* --- noise, distortion, separation --------------------------------------------------------------------- */
@@ -360,6 +395,8 @@ int main(void)
         cmocka_unit_test(reads_level_and_balance),
         cmocka_unit_test(reads_the_response_of_a_known_filter),
         cmocka_unit_test(takes_the_tapes_share_off),
+        cmocka_unit_test(tells_what_changes_along_the_side),
+        cmocka_unit_test(judges_a_decks_own_recording),
         cmocka_unit_test(reads_noise_and_names_hum),
         cmocka_unit_test(reads_the_third_harmonic_and_where_it_is_3_percent),
         cmocka_unit_test(reads_separation_both_ways),
