@@ -103,7 +103,7 @@ function draw(at: HTMLElement, aim: { current: Aim }): uPlot {
     axes: [
       { ...axis, size: 32, splits: (u) => splits(u.scales['x']?.min ?? 0, u.scales['x']?.max ?? 0),
         values: (u, marks) => marks.map((m) => secondsBefore(m, u.scales['x']?.max ?? 0)) },
-      { ...axis, size: 72, values: (_u, marks) => marks.map((m) => 
+      { ...axis, size: 72, values: (_u, marks) => marks.map((m) =>
         `${signed(m, digits(marks, aim.current.quantity))} ${aim.current.quantity.unit}`) },
     ],
     series: [{}, { stroke: ink, width: 1.5, spanGaps: false, points: { show: false } }],
