@@ -96,7 +96,8 @@ function Header({ facts }: { facts: Facts | null }) {
   return (
     <header class="top">
       <h1><img src="/mark.svg" alt="" width="28" height="28" /> Evenspool</h1>
-      {live && <p class="source">{sourceInWords(live.source)}</p>}
+      {live && facts && <p class="source">{[sourceInWords(live.source), facts.settings.deck,
+        facts.settings.tape && `tape ${facts.settings.tape}`].filter(Boolean).join(' · ')}</p>}
       {live && running(facts.phase)
         && <button type="button" class="quiet" onClick={stop}>Stop listening</button>}
       {trouble && <p role="alert" class="trouble">{trouble}</p>}

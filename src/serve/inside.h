@@ -74,6 +74,7 @@ struct es_request {
     int sound;
     char output[256];
     char *text;
+    size_t size; /* of text, where that is no text */
 };
 
 /* What a route that has text answers with. */

@@ -2,6 +2,7 @@
 #include "serve/answer.h"
 #include "serve/inside.h"
 #include "serve/jobs_json.h"
+#include "serve/photo.h"
 
 #include "live/ledger.h"
 #include "json/ledger_json.h"
@@ -103,9 +104,14 @@ static es_status keep_deck(es_request *r, es_error *error)
 static es_status keep_jobs(es_request *r, es_error *error)
 {
     es_ledger *ledger;
+    es_told_job *jobs = NULL;
+    size_t count = 0;
     es_status status = open_to_look(r, &ledger, error);
-    if (status == ES_OK)
-        status = es_jobs_to_json(ledger, &r->text, error);
+    if (status == ES_OK && ledger)
+        status = es_ledger_jobs(ledger, &jobs, &count, error);
+    if (status == ES_OK && es_jobs_to_json(jobs, count, &r->text) != ES_OK)
+        status = no_memory(error);
+    free(jobs);
     es_ledger_close(ledger);
     return status;
 }
@@ -211,6 +217,11 @@ static const es_route looks[] = {
     LOOK("/api/decks", .keep = keep_decks),
     LOOK("/api/deck", .keep = keep_deck, .query = {"name"}),
     LOOK("/api/jobs", .keep = keep_jobs),
+    {.method = "GET",
+     .path = "/api/photo",
+     .keep = es_photo_load,
+     .finish = es_photo_answer,
+     .query = {"deck"}},
     LOOK("/api/reading", .keep = keep_reading, .query = {"id"}),
     LOOK("/api/trust", .keep = keep_trust, .query = {"robust"}),
     LOOK("/api/next", .keep = keep_next, .query = {"deck"}),

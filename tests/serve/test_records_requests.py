@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """The records over HTTP, over a real records file and a scripted session:
 test_records_requests.py PROGRAM"""
+import http.client
 import json
 import os
 import sqlite3
@@ -153,6 +154,29 @@ class Decks(Bench):
     def test_a_picture_must_be_there(self):
         self.refused("/api/decks/add", {"name": "A", "photo": self.folder + "/none.jpg"}, "no-photo")
 
+    def test_a_picture_is_shown_only_if_it_is_one(self):
+        picture, letter = os.path.join(self.folder, "deck.png"), os.path.join(self.folder, "letter")
+        with open(picture, "wb") as file:
+            file.write(b"\x89PNG\r\n\x1a\nand so on")
+        with open(letter, "w", encoding="ascii") as file:
+            file.write("for nobody else to read")
+        self.post("/api/decks/add", name="A", photo=picture)
+        self.post("/api/decks/add", name="B", photo=letter)
+        self.post("/api/decks/add", name="C")
+        status, headers, text = self.server.ask("GET", "/api/photo?deck=C")
+        self.assertEqual((status, json.loads(text)["code"]), (422, "unknown"))
+        status, headers, text = self.server.ask("GET", "/api/photo?deck=B")
+        self.assertEqual((status, json.loads(text)["code"]), (422, "not-a-picture"))
+        self.assertNotIn("nobody", text)
+        connection = http.client.HTTPConnection("127.0.0.1", self.server.port, timeout=10)
+        connection.request("GET", "/api/photo?deck=A")
+        answer = connection.getresponse()
+        self.assertEqual((answer.status, answer.headers["Content-Type"]), (200, "image/png"))
+        self.assertEqual(answer.read(), b"\x89PNG\r\n\x1a\nand so on")
+        connection.close()
+        os.remove(picture)
+        self.assertEqual(self.server.ask("GET", "/api/photo?deck=A")[0], 503)
+
     def test_what_is_asked_with_the_address_must_be_known(self):
         for path in ("/api/deck?nam=A", "/api/decks?x=1", "/api/deck?name=" + "x" * 300):
             status, _, text = self.server.ask("GET", path)
@@ -233,6 +257,26 @@ class Trust(Bench):
         self.refused("/api/plays/add", {**form, "u95_percent": 0}, "bad-uncertainty", 400)
         self.refused("/api/plays/add", {**form, "u95_percent": "little"}, "wrong-kind")
         self.refused("/api/plays/add", {**form, "u95_percent": 0.1, "played_on": "X"}, "unknown")
+
+    def test_the_one_that_disagrees_is_named_and_can_be_left_out(self):
+        self.two_decks()
+        for deck in ("Attic", "Bench"):
+            self.post("/api/decks/drift", deck=deck, walk_percent=0)
+        for _ in range(2):
+            self.timed("Attic")
+        for heard in (0.1, 0.11, 0.09, -1.5):
+            self.post("/api/plays/add", recorded_on="Attic", played_on="Bench", heard_percent=heard,
+                      u95_percent=0.05)
+        told = self.get("/api/trust")
+        self.assertFalse(told["consistent"])
+        self.assertEqual([(s["kind"], s["id"]) for s in told["suspects_of_blunder"]], [("play", 4)])
+        told = self.get("/api/trust?robust=remove")
+        self.assertTrue(told["consistent"])
+        self.assertEqual(told["removed"], 1)
+        bench = [d for d in told["decks"] if d["name"] == "Bench"][0]
+        self.assertAlmostEqual(bench["error_percent"], 100 * (1.004 * 1.001 - 1), places=3)
+        status, _, text = self.server.ask("GET", "/api/trust?robust=maybe")
+        self.assertEqual((status, json.loads(text)["code"]), (400, "bad-value"))
 
     def test_the_least_known_deck_is_told_what_to_do_next(self):
         self.two_decks()
@@ -402,6 +446,23 @@ class Strangers(Bench):
             self.assertEqual(self.server.ask("POST", path, "deck=Attic", Content_Type="text/plain")[0],
                              415)
         self.assertEqual(len(self.get("/api/decks")["decks"]), 2)
+
+    def test_from_afar_name_no_files_of_this_computer(self):
+        with Server("--lan", "--records", self.records) as server:
+            host, key = server.pairing.split("/")[2], server.pairing.rsplit("/", 1)[1]
+            if host.startswith("127."):
+                self.skipTest("this computer has no network")
+            form = {"name": "A", "photo": self.folder}
+            connection = http.client.HTTPConnection(host, timeout=10)
+            connection.request("POST", "/api/decks/add", json.dumps(form), {
+                "Content-Type": "application/json", "Authorization": f"Bearer {key}"})
+            answer = connection.getresponse()
+            self.assertEqual((answer.status, json.loads(answer.read())["code"]),
+                             (400, "not-from-afar"))
+            connection.close()
+            form["name"], form["photo"] = "B", ""
+            self.assertEqual(server.post("/api/decks/add", form, Authorization=f"Bearer {key}")[0],
+                             200)
 
     def test_need_the_key(self):
         with Server("--lan", "--records", self.records) as server:

@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import { Epochs } from './epochs';
 import { Timeline } from './timeline';
 import { useLoaded } from './load';
-import { BigFigure, Entry, Removing, SpeedBar, Title, Trouble, useSending, Waiting } from './parts';
+import { BigFigure, Entry, numberOf, Removing, SpeedBar, Title, Trouble, useSending, Waiting } from './parts';
 import { goTo, hrefOf } from './route';
 import { day, figure, predicted, sentence, told, today } from './telling';
 import type { DeckRecord, Following, History, Trust } from './types';
@@ -53,6 +53,8 @@ export function Deck({ name }: { name: string }) {
           <Recorded name={name} trust={trust.data} />
           <Facts deck={told_.deck} />
           <Adjusted name={name} onDone={again} />
+          <Drift key={`${told_.epochs.at(-1)?.id} ${told_.epochs.at(-1)?.walk_percent}`} name={name}
+            walk={told_.epochs.at(-1)?.walk_percent ?? null} onDone={again} />
           <Leaving name={name} history={told_} />
         </>
       )}
@@ -133,7 +135,7 @@ function Facts({ deck }: { deck: DeckRecord }) {
     ['Belt', millimetres(deck.belt_m)],
     ['Idler', millimetres(deck.idler_m)],
     ['Hub radius', millimetres(deck.hub_radius_m)],
-    ['Picture', deck.photo],
+    ['Picture', deck.photo?.split('/').at(-1) ?? null],
   ];
   return (
     <section class="sheet" aria-labelledby="machine-title">
@@ -144,7 +146,41 @@ function Facts({ deck }: { deck: DeckRecord }) {
         ))}
       </dl>
       {deck.notes && <p class="prose">{deck.notes}</p>}
+      {deck.photo && <Photo deck={deck} />}
     </section>
+  );
+}
+
+function Photo({ deck }: { deck: DeckRecord }) {
+  const [gone, setGone] = useState(false);
+  if (gone) return <p class="note">Its picture can’t be shown: there is none at {deck.photo}.</p>;
+  return <img class="photo" src={`/api/photo?deck=${encodeURIComponent(deck.name)}`}
+    alt={`Picture of ${deck.name}`} onError={() => setGone(true)} />;
+}
+
+const USUAL_DRIFT = 0.1; // percent within a year, docs/guide/records.md
+
+function Drift({ name, walk, onDone }: { name: string; walk: number | null; onDone: () => void }) {
+  const [percent, setPercent] = useState(walk === null ? '' : String(walk));
+  const { busy, trouble, send } = useSending(onDone);
+  return (
+    <details class="sheet">
+      <summary>How far it wanders by itself</summary>
+      <p>A deck drifts with its belts and bearings, so what is known of it fades: usually by{' '}
+        {USUAL_DRIFT} % within a year, growing with the square root of time (working practice). Say
+        otherwise if you know this deck better; 0 is a deck that stands still.</p>
+      <form onSubmit={(e) => {
+        e.preventDefault();
+        send('/api/decks/drift', () => ({ deck: name, walk_percent: numberOf(percent, 'Drift') }));
+      }}>
+        <div class="with-button">
+          <Entry name="Within a year" unit="%" value={percent} onInput={setPercent}
+            hint={String(USUAL_DRIFT)} />
+          <button type="submit" disabled={busy}>Keep</button>
+        </div>
+        <Trouble text={trouble} />
+      </form>
+    </details>
   );
 }
 

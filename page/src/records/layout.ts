@@ -32,7 +32,8 @@ export interface Layout {
 const NODE_HEIGHT = 62;
 const ROW = 128;
 const GROUND = 58;
-const DECKS_MOST = 40;
+const DECKS_MOST = 24;
+const BOW = 44; // room for a line that passes others in its row
 const K95 = 1.96;
 
 function keyOf(deck: Known): string {
@@ -70,10 +71,10 @@ function shownOf(trust: Trust): Known[] {
   return trust.decks.filter((deck) => deck.latest || alive.has(deck.group));
 }
 
-// How many plays away from an anchor; decks that no anchor reaches come last.
-function distances(shown: Known[], ties: Tie[]): Map<number, number> {
+// How many plays away from these; decks that are not reached come last.
+function distances(shown: Known[], ties: Tie[], from: number[]): Map<number, number> {
   const far = new Map<number, number>();
-  let edge = ties.filter((tie) => tie.from === tie.to && !tie.away).map((tie) => tie.to);
+  let edge = from;
   for (let step = 0; edge.length > 0; step += 1) {
     edge.forEach((epoch) => far.set(epoch, step));
     edge = [...new Set(ties.filter((tie) => tie.from !== tie.to && !tie.away).flatMap((tie) => (
@@ -101,11 +102,15 @@ function sorted(layer: Known[], below: Map<number, number>, ties: Tie[]): Known[
   });
 }
 
-export function layOut(trust: Trust, width: number): Layout {
+// around: the name of a deck; where not all can be drawn, those that are nearest to it are.
+export function layOut(trust: Trust, width: number, around: string): Layout {
   const ties = tiesOf(trust);
   const all = shownOf(trust);
-  const far = distances(all, ties);
-  const shown = [...all].sort((a, b) => (far.get(a.epoch_id) ?? 0) - (far.get(b.epoch_id) ?? 0)
+  const anchored = ties.filter((tie) => tie.from === tie.to && !tie.away).map((tie) => tie.to);
+  const far = distances(all, ties, anchored);
+  const middle = all.filter((deck) => deck.name === around && deck.latest);
+  const near = middle.length > 0 ? distances(all, ties, middle.map((deck) => deck.epoch_id)) : far;
+  const shown = [...all].sort((a, b) => (near.get(a.epoch_id) ?? 0) - (near.get(b.epoch_id) ?? 0)
     || a.epoch_id - b.epoch_id).slice(0, DECKS_MOST);
   const columns = Math.max(2, Math.min(6, Math.floor(width / 190)));
   const node = { width: Math.min(176, Math.floor(width / columns) - 14), height: NODE_HEIGHT };
@@ -113,7 +118,8 @@ export function layOut(trust: Trust, width: number): Layout {
   const x = new Map<number, number>();
   let row = 0;
   let shoreRow: number | null = null;
-  for (const step of [...new Set(shown.map((deck) => far.get(deck.epoch_id) ?? 0))]) {
+  const steps = new Set(shown.map((deck) => far.get(deck.epoch_id) ?? 0));
+  for (const step of [...steps].sort((a, b) => a - b)) {
     const layer = sorted(shown.filter((deck) => far.get(deck.epoch_id) === step), x, ties);
     if (layer.some((deck) => !deck.tied) && shoreRow === null) shoreRow = row;
     for (let at = 0; at < layer.length; at += columns) {
@@ -128,7 +134,8 @@ export function layOut(trust: Trust, width: number): Layout {
     }
   }
   const shoreRoom = shoreRow !== null && shoreRow > 0 ? 34 : 0;
-  const height = Math.max(row, 1) * ROW + GROUND - 40 + shoreRoom + (shoreRow === 0 ? 26 : 0);
+  const topBow = places.filter((place) => place.row === row - 1).length > 2 ? BOW : 0;
+  const height = Math.max(row, 1) * ROW + GROUND - 40 + shoreRoom + (shoreRow === 0 ? 26 : 0) + topBow;
   for (const place of places) {
     place.y = height - GROUND - NODE_HEIGHT / 2 - place.row * ROW
       - (shoreRow !== null && place.row >= shoreRow ? shoreRoom : 0);

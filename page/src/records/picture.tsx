@@ -1,9 +1,13 @@
+import { useState } from 'preact/hooks';
 import { signed, uncertainty } from '../words';
 import { useWidth } from './epochs';
 import { layOut, type Layout, type Place, type Tie } from './layout';
+import { Pick } from './parts';
 import { goTo } from './route';
 import { day, times } from './telling';
 import type { Trust } from './types';
+
+const LABELS_MOST = 20;
 
 // How sure, as a kind of line: wide and whole, or thin and broken.
 const KINDS = [
@@ -19,9 +23,20 @@ function kindOf(tie: Tie): string {
 
 export function Picture({ trust }: { trust: Trust }) {
   const [place, width] = useWidth(760);
-  const layout = layOut(trust, width);
+  const [around, setAround] = useState('');
+  const layout = layOut(trust, width, around);
+  const dense = layout.plays.length > LABELS_MOST;
   return (
-    <figure class="trust-picture">
+    <figure class={`trust-picture${dense ? ' dense' : ''}`}>
+      {layout.left > 0 && (
+        <Pick name="Draw around" value={around} onInput={setAround}
+          help={`There is room for ${layout.places.length}; the lists below have all.`}>
+          <option value="">what is nearest to true speed</option>
+          {trust.decks.filter((deck) => deck.latest).map((deck) => (
+            <option key={deck.epoch_id} value={deck.name}>{deck.name}</option>
+          ))}
+        </Pick>
+      )}
       <div ref={place}>
         <svg width={layout.width} height={layout.height} role="img" aria-label={spoken(trust)}>
           {layout.shore !== null && <Shore layout={layout} />}
@@ -29,7 +44,7 @@ export function Picture({ trust }: { trust: Trust }) {
           {layout.places.map((one) => one.anchored
             && <Ground key={one.deck.epoch_id} place={one} tie={one.anchored} node={layout.node} />)}
           {layout.places.map((one) => <Node key={one.deck.epoch_id} place={one} node={layout.node} />)}
-          {layout.plays.map((tie) => <Label key={`${tie.from}-${tie.to}`} tie={tie}
+          {layout.plays.filter((tie) => !dense || tie.suspect).map((tie) => <Label key={`${tie.from}-${tie.to}`} tie={tie}
             layout={layout} />)}
         </svg>
       </div>
@@ -45,8 +60,6 @@ export function Picture({ trust }: { trust: Trust }) {
             <line class="tie good suspect" x1="2" x2="42" y1="6" y2="6" /></svg> disagrees with the
             rest</li>
         </ul>
-        {layout.left > 0 && <p class="soft">{times(layout.left, 'deck')} further away {layout.left === 1
-          ? 'is' : 'are'} not drawn; the lists below have all.</p>}
       </figcaption>
     </figure>
   );

@@ -116,6 +116,8 @@ function Advice({ next, methods }: { next: Next[]; methods: Method[] | null }) {
   );
 }
 
+const SHOWN_MOST = 300;
+
 const ROLES: Record<Link['role'], string> = { used: '', 'drift-check':
   'same deck: tests drift, not speed', removed: 'left out: disagrees with the rest' };
 
@@ -127,6 +129,7 @@ function whom(trust: Trust, name: string | undefined, epoch: number | undefined)
 
 function Links({ trust, onChange }: { trust: Trust; onChange: () => void }) {
   const { links } = trust;
+  const [all, showAll] = useState(links.length <= SHOWN_MOST);
   if (links.length === 0) return <p>Nothing yet.</p>;
   return (
     <div class="scrolls" tabIndex={0} role="group" aria-labelledby="table-title">
@@ -136,7 +139,7 @@ function Links({ trust, onChange }: { trust: Trust; onChange: () => void }) {
             <th scope="col">Against the rest</th><th scope="col">Take it out</th></tr>
         </thead>
         <tbody>
-          {links.map((link) => (
+          {(all ? links : links.slice(0, SHOWN_MOST)).map((link) => (
             <tr key={`${link.kind}-${link.id}`}>
               <td class="figures">{link.day ? day(link.day) : 'not known'}</td>
               <th scope="row">{link.kind === 'anchor'
@@ -152,6 +155,8 @@ function Links({ trust, onChange }: { trust: Trust; onChange: () => void }) {
           ))}
         </tbody>
       </table>
+      {!all && <button type="button" class="quiet" onClick={() => showAll(true)}>Show all{' '}
+        {links.length}</button>}
     </div>
   );
 }
