@@ -9,6 +9,8 @@ import { Records } from './records';
 import { Nav, placeOf, titleOf } from './records/nav';
 import { useRoute } from './records/route';
 import { Setup } from './setup';
+import { TestTape } from './tape';
+import type { TapeLive } from './tape_types';
 import type { Facts, Phase, Snapshot } from './types';
 import { signed, sideInWords, sideOf, sourceInWords } from './words';
 
@@ -17,6 +19,7 @@ const OLD_MS = 1500; // a snapshot that came longer ago says nothing about now
 export function App() {
   const [facts, setFacts] = useState<Facts | null>(null);
   const [snapshot, setSnapshot] = useState<Snapshot | null>(null);
+  const [tape, setTape] = useState<TapeLive | null>(null);
   const [connected, setConnected] = useState(false);
   const [everConnected, setEverConnected] = useState(false);
   const [lost, setLost] = useState(0);
@@ -53,6 +56,7 @@ export function App() {
       setSnapshot(now);
       setOld(false);
     },
+    tape: setTape,
     lost: (events) => setLost((before) => before + events),
     connected: (yes) => {
       setConnected(yes);
@@ -77,7 +81,8 @@ export function App() {
       <Nav route={route} listening={facts !== null && running(facts.phase)} />
       {!connected && <Unconnected before={everConnected} />}
       <main>
-        {!atCoach ? <Records route={route} /> : facts === null ? null : coaching
+        {placeOf(route) === 'test-tape' ? <TestTape tape={tape} facts={facts} />
+          : !atCoach ? <Records route={route} /> : facts === null ? null : coaching
           ? <Coach key={facts.session} facts={facts} snapshot={snapshot} course={course.current}
               known={connected && !(old && facts.phase === 'running')} lost={lost} />
           : <Setup settings={facts.settings} />}

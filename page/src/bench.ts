@@ -1,5 +1,6 @@
 // The way to the server: commands, and the stream of events with everything that can happen to it.
 import { settingsOf, snapshotOf } from './documents';
+import type { TapeLive } from './tape_types';
 import type { Facts, Snapshot } from './types';
 
 const RETRY_MS = 1500;
@@ -41,6 +42,7 @@ async function reach(path: string, how: RequestInit): Promise<Response> {
 export interface Hearing {
   facts(facts: Facts): void;
   snapshot(snapshot: Snapshot): void;
+  tape(tape: TapeLive): void;
   lost(events: number): void;
   connected(yes: boolean): void;
 }
@@ -71,6 +73,7 @@ export function follow(hearing: Hearing): () => void {
       hearing.facts({ ...facts, settings: settingsOf({ ...facts.settings }) })));
     source.addEventListener('snapshot', heard((document: Record<string, unknown>) =>
       hearing.snapshot(snapshotOf(document))));
+    source.addEventListener('tape', heard((tape: TapeLive) => hearing.tape(tape)));
     source.addEventListener('lost', heard((lost: { events: number }) => hearing.lost(lost.events)));
     source.addEventListener('beat', heard(() => undefined));
   }

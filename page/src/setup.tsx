@@ -177,7 +177,8 @@ function Source({ form, set, sources, look }: Part & { sources: Sources | null; 
   );
 }
 
-function Device({ form, set, sources, look }: Part & { sources: Sources | null; look: () => void }) {
+export function Device({ form, set, sources, look }: { form: { device: string };
+  set: (change: { device: string }) => void; sources: Sources | null; look: () => void }) {
   const inputs = sources?.inputs ?? [];
   return (
     <div class="with-button">

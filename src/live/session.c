@@ -2,7 +2,6 @@
 #include "live/session.h"
 
 #include "evenspool/base/text.h"
-#include "live/desk.h"
 #include "live/session_inside.h"
 
 #include <errno.h>
@@ -46,30 +45,6 @@ static es_status judge(const es_session_config *c, es_error *error)
         return es_fail(error, ES_ERR_ARG, "bad-clock",
                        "The error of a sound card's clock is between -10000 and 10000 millionths.");
     return ES_OK;
-}
-
-static es_status borrow_from_desk(void *who, es_sound **out, es_error *error)
-{
-    (void)who;
-    return es_desk_borrow(out, error);
-}
-
-static void return_to_desk(void *who, es_sound *sound)
-{
-    (void)who;
-    es_desk_return(sound);
-}
-
-es_session_ground es_session_ground_of(const es_session_ground *ground)
-{
-    es_session_ground full = {0};
-    if (ground)
-        full = *ground;
-    if (!full.borrow) {
-        full.borrow = borrow_from_desk;
-        full.give_back = return_to_desk;
-    }
-    return full;
 }
 
 static void create_locks(es_session *s)

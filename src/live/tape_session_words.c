@@ -32,6 +32,13 @@ const char *es_tape_ending_words(es_tape_ending ending)
 
 /* --- figures ----------------------------------------------------------------------------- */
 
+/* Without "-0.00". */
+static double rounded(double value, int decimals)
+{
+    double unit = pow(10.0, -decimals);
+    return fabs(value) < 0.5 * unit ? 0.0 : value;
+}
+
 /* "-12.10 dB" of one channel, "-12.10 and -12.31 dB" of two. */
 static void add_pair(es_text *text, const es_tape_result *r, const double value[ES_TAPE_CHANNELS],
                      int decimals, const char *unit)
@@ -39,7 +46,7 @@ static void add_pair(es_text *text, const es_tape_result *r, const double value[
     for (size_t c = 0; c < r->channel_count; c++) {
         es_text_add(text, c ? " and " : "");
         if (isfinite(value[c]))
-            es_text_add(text, "%+.*f", decimals, value[c]);
+            es_text_add(text, "%+.*f", decimals, rounded(value[c], decimals));
         else
             es_text_add(text, "-");
     }
@@ -69,9 +76,9 @@ static void say_azimuth(es_text *text, const es_tape_result *r)
 {
     if (!r->azimuth.known)
         return;
-    es_text_add(text, "right later by %+.2f us", r->azimuth.delay_us);
+    es_text_add(text, "right later by %+.2f us", rounded(r->azimuth.delay_us, 2));
     if (isfinite(r->azimuth.u95_us))
-        es_text_add(text, ", +- %.2f", r->azimuth.u95_us);
+        es_text_add(text, ", +- %.2f", fmax(r->azimuth.u95_us, 0.01));
 }
 
 /* The least of them, where it is not known to be more. */
@@ -161,7 +168,7 @@ static void say_again(es_text *text, const es_tape_result *r, es_section_kind ki
         say_pair(text, r, "treble since then ", again->treble_db[0], again->treble_db[1], 2, "dB");
     if ((kind == ES_SECTION_AZIMUTH_TONES || kind == ES_SECTION_AZIMUTH_BROADBAND) &&
         isfinite(again->delay_us))
-        es_text_add(text, "right later since then by %+.2f us", again->delay_us);
+        es_text_add(text, "right later since then by %+.2f us", rounded(again->delay_us, 2));
 }
 
 void es_tape_section_words(const es_tape_result *r, size_t at, char *room, size_t size)
@@ -169,7 +176,7 @@ void es_tape_section_words(const es_tape_result *r, size_t at, char *room, size_
     es_text text = es_text_over(room, size);
     const es_tape_section *s = &r->sections[at];
     if (s->kind == ES_SECTION_SPEED && isfinite(s->error_percent))
-        es_text_add(&text, "speed %+.3f %%", s->error_percent);
+        es_text_add(&text, "speed %+.3f %%", rounded(s->error_percent, 3));
     if (s->kind == ES_SECTION_SPEED || !s->found)
         return;
     if (nth_of_kind(r, at) == 0)

@@ -93,6 +93,7 @@ static void tell_opened(es_tape_session *s, es_status status, const es_error *er
     s->now.rate_hz = s->source.rate_hz;
     s->now.channels = s->source.channels;
     memcpy(s->now.device, s->source.name, sizeof s->now.device);
+    s->now.news++;
     s->opened = 1;
     pthread_cond_broadcast(&s->news);
     pthread_mutex_unlock(&s->lock);

@@ -199,6 +199,11 @@ void es_bench_clear(es_bench *bench)
     publish_facts(bench);
 }
 
+int es_bench_listens(const es_bench *bench)
+{
+    return bench->session && es_session_facts_of(bench->session).phase < ES_SESSION_ENDED;
+}
+
 static es_status no_session(es_error *error)
 {
     return es_fail(error, ES_ERR_ARG, "no-session", "Nothing is being listened to.");

@@ -63,6 +63,9 @@ es_status es_bench_take_job(es_bench *bench, es_bench_job **out, es_error *error
 /* id: of its record; 0: it could not be kept, and may be taken again. */
 void es_bench_kept(es_bench *bench, const es_bench_job *job, int64_t id);
 
+/* 1: a session listens, or waits for its device. */
+int es_bench_listens(const es_bench *bench);
+
 /* Tells the feed how things stand. */
 void es_bench_publish_facts(es_bench *bench);
 /* The same if something was kept since. */

@@ -7,8 +7,8 @@
 
 #define FRAME_ROOM 64 /* "event: snapshot\ndata: " and two line ends, or a whole `lost` event */
 
-static const char *const kind_names[ES_FEED_KINDS] = {"facts", "snapshot", "beat"};
-static const int kind_is_kept[ES_FEED_KINDS] = {1, 1, 0};
+static const char *const kind_names[ES_FEED_KINDS] = {"facts", "snapshot", "tape", "beat"};
+static const int kind_is_kept[ES_FEED_KINDS] = {1, 1, 1, 0};
 
 typedef struct event { /* text that grows and is never shrunk */
     char *text;

@@ -24,6 +24,7 @@ typedef struct es_listener es_listener;
 typedef enum es_feed_kind {
     ES_FEED_FACTS,    /* kept */
     ES_FEED_SNAPSHOT, /* kept */
+    ES_FEED_TAPE,     /* kept */
     ES_FEED_BEAT,     /* "there is nothing new, but I am here" */
     ES_FEED_KINDS
 } es_feed_kind;

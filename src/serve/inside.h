@@ -7,6 +7,7 @@
 #include "serve/guard.h"
 #include "serve/hands.h"
 #include "serve/serve.h"
+#include "serve/tape_bench.h"
 
 #include "json/form.h"
 
@@ -19,7 +20,8 @@ struct es_serve {
     es_serve_config config;
     es_guard guard; /* the network thread's alone once it runs */
     es_feed *feed;
-    es_bench *bench; /* the hands' */
+    es_bench *bench;     /* the hands' */
+    es_tape_bench *tape; /* the hands', too */
     es_hands *hands;
     es_hands *clerk; /* does what needs the records: it may wait for the disk or for a lock */
     struct MHD_Daemon *daemon;
@@ -50,6 +52,7 @@ typedef struct es_routes {
 extern const es_routes es_routes_of_records; /* looking at the records            */
 extern const es_routes es_routes_of_changes; /* changing decks and tapes          */
 extern const es_routes es_routes_of_entries; /* entering plays, anchors and jobs  */
+extern const es_routes es_routes_of_tape;    /* the test tape, while it plays     */
 
 struct es_request {
     es_errand errand; /* the first: the hands hand it back */
@@ -81,6 +84,8 @@ struct es_request {
 enum MHD_Result es_request_finish_text(es_request *request);
 /* Parses the body into request->form. */
 es_status es_request_read_form(es_request *request, es_error *error);
+/* An empty form: what can't be called wrongly from another site, even without a key. */
+es_status es_request_read_nothing(es_request *request, es_error *error);
 
 /* NULL: there is no such address; *allowed: the method it does take, NULL: the path is unknown. */
 const es_route *es_route_find(const char *method, const char *path, const char **allowed);

@@ -199,6 +199,13 @@ es_status es_request_read_form(es_request *r, es_error *error)
     return es_form_read(r->body, r->length, &r->form, error);
 }
 
+es_status es_request_read_nothing(es_request *r, es_error *error)
+{
+    if (es_request_read_form(r, error) == ES_OK)
+        es_form_end(r->form, error);
+    return error->status;
+}
+
 /* --- the hands and the clerk ---------------------------------------------------------------- */
 
 static void run_errand(es_errand *errand)

@@ -183,22 +183,15 @@ static es_status read_session(es_request *r, es_error *error)
 
 static es_status run_session(es_request *r, es_error *error)
 {
+    if (es_tape_bench_listens(r->serve->tape))
+        return es_fail(error, ES_ERR_ARG, "tape-listens",
+                       "The test tape is being read; stop that first.");
     return es_bench_start(r->serve->bench, &r->session, &r->visit, error);
 }
 
 static es_status run_record(es_request *r, es_error *error)
 {
     return es_bench_record(r->serve->bench, &r->text, error);
-}
-
-/* An empty form: what can't be called wrongly from another site, even without a key. */
-static es_status read_nothing(es_request *r, es_error *error)
-{
-    es_form *form;
-    if (es_form_read(r->body, r->length, &form, error) == ES_OK)
-        es_form_end(form, error);
-    es_form_destroy(form);
-    return error->status;
 }
 
 static es_status run_stop(es_request *r, es_error *error)
@@ -272,8 +265,8 @@ static const es_route routes[] = {
     {.method = "GET", .path = "/api/sources", .run = run_sources, .finish = es_request_finish_text},
     {.method = "GET", .path = "/api/record", .run = run_record, .finish = es_request_finish_text},
     {.method = "POST", .path = "/api/session", .read = read_session, .run = run_session},
-    {.method = "POST", .path = "/api/stop", .read = read_nothing, .run = run_stop},
-    {.method = "POST", .path = "/api/clear", .read = read_nothing, .run = run_clear},
+    {.method = "POST", .path = "/api/stop", .read = es_request_read_nothing, .run = run_stop},
+    {.method = "POST", .path = "/api/clear", .read = es_request_read_nothing, .run = run_clear},
     {.method = "POST", .path = "/api/turn", .read = read_turn, .run = run_turn},
     {.method = "POST", .path = "/api/sound", .read = read_sound, .run = run_sound},
 };
@@ -283,7 +276,8 @@ const es_route *es_route_find(const char *method, const char *path, const char *
     const es_routes tables[] = {{routes, sizeof routes / sizeof *routes},
                                 es_routes_of_records,
                                 es_routes_of_changes,
-                                es_routes_of_entries};
+                                es_routes_of_entries,
+                                es_routes_of_tape};
     *allowed = NULL;
     for (size_t t = 0; t < sizeof tables / sizeof *tables; t++)
         for (size_t i = 0; i < tables[t].count; i++) {

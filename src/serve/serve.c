@@ -116,7 +116,8 @@ static es_status start_all(es_serve *s, es_error *error)
 {
     es_status status = open_door(s, error);
     if (status == ES_OK && (es_feed_create(&s->feed) != ES_OK ||
-                            es_bench_create(&s->config.session, s->feed, &s->bench) != ES_OK))
+                            es_bench_create(&s->config.session, s->feed, &s->bench) != ES_OK ||
+                            es_tape_bench_create(s->feed, &s->tape) != ES_OK))
         status = es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory.");
     if (status == ES_OK)
         status = es_hands_start(BEAT_S, beat, s, &s->hands, error);
@@ -156,7 +157,9 @@ es_status es_serve_start(const es_serve_config *config, es_serve **out, es_error
 
 static void close_session(es_errand *errand)
 {
-    es_bench_clear(((first_session *)errand)->serve->bench);
+    es_serve *s = ((first_session *)errand)->serve;
+    es_bench_clear(s->bench);
+    es_tape_bench_clear(s->tape);
 }
 
 void es_serve_stop(es_serve *serve)
@@ -180,6 +183,7 @@ void es_serve_stop(es_serve *serve)
     es_hands_destroy(serve->hands);
     es_hands_destroy(serve->clerk);
     es_bench_destroy(serve->bench);
+    es_tape_bench_destroy(serve->tape);
     es_feed_destroy(serve->feed);
     free(serve);
 }

@@ -1,6 +1,7 @@
 import { hrefOf, type Route } from './route';
 
-const places = [['', 'Coach'], ['decks', 'Decks'], ['tapes', 'Tapes'], ['trust', 'Trust']] as const;
+const places = [['', 'Coach'], ['decks', 'Decks'], ['tapes', 'Tapes'], ['trust', 'Trust'],
+  ['test-tape', 'Test tape']] as const;
 
 // Forms belong to a place, but have an address of their own.
 const forms: Record<string, string> = { 'new-deck': 'decks', 'new-tape': 'tapes', anchor: 'trust',

@@ -1,4 +1,4 @@
-#include "command/programme_option.h"
+#include "serve/programme_named.h"
 
 #include "live/programme_file.h"
 #include "json/programme_json.h"

@@ -1,0 +1,152 @@
+import { useEffect, useState } from 'preact/hooks';
+import { get, post } from './bench';
+import { Entry, numberOf, Trouble } from './records/parts';
+import { WhichTape } from './records/visit';
+import { Device } from './setup';
+import type { Facts, Sources } from './types';
+import { sourceInWords } from './words';
+
+interface Form {
+  kind: 'device' | 'file';
+  device: string;
+  file: string;
+  programme: string;
+  deck: string;
+  tape: string;
+  tapeError: string;
+  tapeU: string;
+  level: string;
+  recordedHere: boolean;
+  record: string;
+}
+
+const BLANK: Form = { kind: 'device', device: '', file: '', programme: '', deck: '', tape: '',
+  tapeError: '', tapeU: '', level: '', recordedHere: false, record: '' };
+
+function requestOf(form: Form): object {
+  return {
+    source: `${form.kind}:${form[form.kind].trim()}`,
+    programme: form.programme.trim(),
+    tape: form.tape,
+    tape_error_percent: numberOf(form.tapeError, 'Tape’s error'),
+    tape_u95_percent: numberOf(form.tapeU, 'Tape’s uncertainty'),
+    level_dbfs: numberOf(form.level, 'Reference level'),
+    recorded_here: form.recordedHere,
+    record: form.record.trim(),
+  };
+}
+
+export function TapeSetup({ facts }: { facts: Facts | null }) {
+  const [form, setForm] = useState(BLANK);
+  const [sources, setSources] = useState<Sources | null>(null);
+  const [trouble, setTrouble] = useState('');
+  const [busy, setBusy] = useState(false);
+  const set = (change: Partial<Form>) => setForm((before) => ({ ...before, ...change }));
+  const coach = facts !== null && (facts.phase === 'running' || facts.phase === 'waiting');
+
+  const look = () => get<Sources>('/api/sources').then((found) => {
+    setSources(found);
+    setForm((before) => ({ ...before, device: before.device || found.inputs[0]?.name || '' }));
+  }, (e: Error) => setTrouble(e.message));
+  useEffect(() => {
+    look();
+  }, []);
+
+  const start = async (event: Event) => {
+    event.preventDefault();
+    setBusy(true);
+    setTrouble('');
+    try {
+      await post('/api/tape/start', requestOf(form));
+    } catch (e) {
+      setTrouble((e as Error).message);
+    }
+    setBusy(false);
+  };
+
+  return (
+    <form class="setup" onSubmit={start}>
+      <section class="sheet">
+        <h3 class="first">Where is it heard?</h3>
+        <Source form={form} set={set} sources={sources} look={look} />
+      </section>
+      <section class="sheet">
+        <h3 class="first">The tape</h3>
+        <Tape form={form} set={set} />
+      </section>
+      {coach && <CoachListens facts={facts} />}
+      <div class="go">
+        <button type="submit" class="main" disabled={busy || coach}>
+          {busy ? 'Opening…' : 'Listen'}</button>
+        <p class="soft">Listening needs no open deck. Wind to the beginning of the side, switch noise
+          reduction off, press Listen, then play.</p>
+        <Trouble text={trouble} />
+      </div>
+    </form>
+  );
+}
+
+function CoachListens({ facts }: { facts: Facts }) {
+  const [trouble, setTrouble] = useState('');
+  const stop = () => post('/api/stop').then(() => setTrouble(''), (e: Error) => setTrouble(e.message));
+  return (
+    <div class="sheet">
+      <p>The coach is listening ({sourceInWords(facts.live?.source ?? '')}). Only one of them can
+        listen at a time.</p>
+      <p class="tape-buttons">
+        <button type="button" class="quiet" onClick={stop}>Stop the coach</button></p>
+      <Trouble text={trouble} />
+    </div>
+  );
+}
+
+interface Part {
+  form: Form;
+  set: (change: Partial<Form>) => void;
+}
+
+function Source({ form, set, sources, look }: Part & { sources: Sources | null; look: () => void }) {
+  const kind = (value: Form['kind'], name: string) => (
+    <label><input type="radio" name="kind" checked={form.kind === value}
+      onChange={() => set({ kind: value })} /> {name}</label>
+  );
+  return (
+    <>
+      <fieldset class="choices">
+        <legend class="unseen">Kind of source</legend>
+        {kind('device', 'A deck on a live input')}
+        {kind('file', 'A capture in a file, in real time')}
+      </fieldset>
+      {form.kind === 'device' && <Device form={form} set={set} sources={sources} look={look} />}
+      {form.kind === 'file' && (
+        <Entry name="File on the bench’s computer" wide value={form.file} needed
+          onInput={(file) => set({ file })} />
+      )}
+      <Entry name="Keep the raw sound in a file" wide value={form.record} hint="no"
+        onInput={(record) => set({ record })} />
+    </>
+  );
+}
+
+function Tape({ form, set }: Part) {
+  return (
+    <>
+      <p class="soft">The tape’s own markers say which programme and side it is. Name a programme only
+        if it is one of your own.</p>
+      <WhichTape form={form} set={set} />
+      <div class="fields">
+        <Entry name="Its error" unit="%" value={form.tapeError} hint="not known"
+          onInput={(tapeError) => set({ tapeError })} />
+        <Entry name="Uncertainty ±" unit="%" value={form.tapeU} hint="not known"
+          onInput={(tapeU) => set({ tapeU })} />
+        <Entry name="Reference should read" unit="dBFS" value={form.level} hint="not known"
+          onInput={(level) => set({ level })} />
+      </div>
+      <Entry name="Programme of your own (a file)" wide value={form.programme} hint="no"
+        onInput={(programme) => set({ programme })} />
+      <label class="check"><input type="checkbox" checked={form.recordedHere}
+        onChange={(e) => set({ recordedHere: e.currentTarget.checked })} /> This deck also recorded
+        the tape</label>
+    </>
+  );
+}
