@@ -124,6 +124,29 @@ static void a_short_gap_is_bridged_and_a_long_one_breaks(void **state)
     assert_true(h.bridged_worst <= 0.002 * 3150.0 * 1.001); /* the line between the shores */
 }
 
+/* The same long gap, but said to be another part: the tone was not lost. */
+static void another_part_is_no_loss_of_the_tone(void **state)
+{
+    (void)state;
+    heard h = {0};
+    es_stretch *s;
+    assert_int_equal(es_stretch_create(listen, &h, &s), ES_OK);
+    for (int part = 0; part < 2; part++) {
+        for (int i = 0; i < (int)(8.0 * ES_READINGS_HZ); i++) {
+            double t = 20.0 * part + i / ES_READINGS_HZ;
+            es_tone_reading r = {.time_s = t, .hz = level(t), .amplitude_fs = 0.5, .good = 1};
+            es_stretch_push(s, &r);
+        }
+        es_stretch_part(s);
+        assert_int_equal(h.breaks, part + 1);
+        assert_near(h.last_s, 20.0 * part + 8.0, 0.01);
+    }
+    es_stretch_end(s);
+    assert_int_equal(es_stretch_gaps(s), 0);
+    assert_int_equal(h.outside + h.bridged, 0);
+    es_stretch_destroy(s);
+}
+
 static void silence_before_and_after_is_outside(void **state)
 {
     (void)state;
@@ -183,6 +206,7 @@ int main(void)
         cmocka_unit_test(a_steady_tone_is_one_stretch_from_end_to_end),
         cmocka_unit_test(start_and_stop_are_left_out),
         cmocka_unit_test(a_short_gap_is_bridged_and_a_long_one_breaks),
+        cmocka_unit_test(another_part_is_no_loss_of_the_tone),
         cmocka_unit_test(silence_before_and_after_is_outside),
         cmocka_unit_test(a_drifting_deck_still_counts),
         cmocka_unit_test(too_short_a_tone_is_no_stretch),
