@@ -27,7 +27,11 @@ function over(tape: TapeLive): boolean {
   return tape.phase === 'ended' || tape.phase === 'failed';
 }
 
+// Listening is safe; what is turned by it is not, so the cautions come up with what to do.
 function Reading({ tape }: { tape: TapeLive }) {
+  const cautions = (
+    <section class="sheet tape-cautions"><AtHand rehearsing={false} adjust="azimuth" /></section>
+  );
   return (
     <>
       <section class="sheet" aria-labelledby="tape-now">
@@ -37,7 +41,7 @@ function Reading({ tape }: { tape: TapeLive }) {
         <Buttons tape={tape} />
       </section>
       {over(tape) && <Outcome tape={tape} />}
-      <section class="sheet tape-cautions"><AtHand rehearsing={false} adjust="azimuth" /></section>
+      {over(tape) && cautions}
       {tape.sections.length > 0 && (
         <section class="sheet" aria-labelledby="tape-sections">
           <h3 id="tape-sections" class="first">Sections</h3>
@@ -47,6 +51,7 @@ function Reading({ tape }: { tape: TapeLive }) {
           </ol>
         </section>
       )}
+      {!over(tape) && cautions}
     </>
   );
 }
@@ -112,8 +117,7 @@ function Buttons({ tape }: { tape: TapeLive }) {
     <div class="tape-buttons">
       {over(tape)
         ? <button type="button" onClick={send('/api/tape/clear')}>Read another tape</button>
-        : <button type="button" class="quiet" onClick={send('/api/tape/stop')}>Stop and measure
-            what was heard</button>}
+        : <button type="button" class="quiet" onClick={send('/api/tape/stop')}>Stop here</button>}
       <Trouble text={trouble} />
     </div>
   );
