@@ -64,6 +64,7 @@ es_status es_limits_load(const char *name, es_tape_limits *out, es_error *error)
 static void take_tape(const es_measure_tape_settings *s, es_tape_read_config *config)
 {
     if (s->tape) {
+        config->label = s->tape->programme;
         config->tape_error = s->tape->certificate_percent / 100.0;
         config->tape_u = s->tape->certificate_u_percent / 100.0;
         return;

@@ -6,6 +6,7 @@
 #include <math.h>
 
 #define TREBLE_HZ 10000.0
+#define LOW_HZ 1200.0 /* an eighth of its period is farther than a screw goes astray */
 
 /* By a tone alone: within a quarter of its period, the smaller delay rather than a reversed channel. */
 static es_delay_figures from_tone(double hz, const es_tape_phase_figures *phase)
@@ -16,7 +17,7 @@ static es_delay_figures from_tone(double hz, const es_tape_phase_figures *phase)
                               .delay_s = -rest / (ES_TWO_PI * hz),
                               .u_s = phase->u_rad / (ES_TWO_PI * hz),
                               .opposed = opposed,
-                              .sure = 0};
+                              .sure = hz < LOW_HZ && fabs(rest) < ES_PI / 4.0};
 }
 
 /* The lowest tone above hz of which the phase is known; ES_PROGRAMME_STEPS: none. */

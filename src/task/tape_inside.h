@@ -66,6 +66,7 @@ typedef struct es_tape_course {
 struct es_tape_read {
     es_tape_read_config config;
     es_programme given;
+    char label[ES_PROGRAMME_NAME];
     es_tape_limits limits;
     es_geometry geometry;
     es_tape_result recorded;

@@ -1,5 +1,6 @@
 #include "evenspool/task/tape_read.h"
 
+#include "evenspool/base/text.h"
 #include "evenspool/signal/scan.h"
 #include "task/tape_inside.h"
 
@@ -66,6 +67,9 @@ static void copy_config(es_tape_read *r, const es_tape_read_config *config)
     r->config = *config;
     if (config->programme)
         r->given = *config->programme;
+    es_text label = es_text_over(r->label, sizeof r->label);
+    if (config->label)
+        es_text_add(&label, "%s", config->label);
     if (config->limits)
         r->limits = *config->limits;
     if (config->geometry)

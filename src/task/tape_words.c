@@ -90,6 +90,12 @@ static void warn_of_markers(const es_tape_read *r, es_notes *to)
                      "The tape holds the programme %s, not %s that was named; it was measured by "
                      "what it holds.",
                      r->course.programme.name, r->given.name);
+    if (r->label[0] && strcmp(r->label, r->course.programme.name) != 0)
+        es_notes_add(
+            to, "other-tape",
+            "The records say that this tape holds the programme %s, but it holds %s: is it "
+            "the tape that was named?",
+            r->label, r->course.programme.name);
     if (r->foreign || r->strange)
         es_notes_add(to, "foreign-marker",
                      "%d marker%s of another programme %s heard as well and left out.",

@@ -36,7 +36,8 @@ typedef struct es_tape_read_config {
     double tape_u;     /* its standard uncertainty, fraction; NaN = not known            */
     double clock_ppm;  /* + : the sound card samples fast; NaN = not known               */
     const es_programme *programme; /* beside the built-in ones; copied; NULL = none      */
-    const es_tape_limits *limits;  /* copied; NULL = what is usual for the class         */
+    const char *label; /* programme that the tape's record names; copied; NULL or "" = not known  */
+    const es_tape_limits *limits; /* copied; NULL = what is usual for the class         */
     const es_geometry
         *geometry;     /* of the deck, for naming suspects; copied; NULL = the class's usual */
     double level_dbfs; /* what the reference level should read; NaN = not known          */
