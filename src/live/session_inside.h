@@ -28,6 +28,23 @@ typedef struct es_session_ground {
 /* The ground with what it leaves out; NULL: the usual one. */
 es_session_ground es_session_ground_of(const es_session_ground *ground);
 
+/*
+ * The source of that name, unless the ground has one of its own: "device:NAME", for which *sound is borrowed
+ * where it is not yet, or "file:PATH". Errors: es_source_device(), es_source_file(); ES_ERR_ARG
+ * "bad-source", "unpaced".
+ */
+es_status es_session_source(const es_session_ground *ground, const char *source, int unpaced,
+                            es_sound **sound, es_source *out, es_error *error);
+/* What a source's name is after the word of its kind; NULL: it is of another kind. */
+const char *es_source_after(const char *source, const char *word);
+
+/* The recording of a source, written as it comes; path "": *out is NULL. Errors: es_keeper_create(). */
+es_status es_session_keeper(const es_source *source, const char *path, int replace, int unpaced,
+                            es_keeper **out, es_error *error);
+
+/* That the device is gone, and what to do. */
+void es_session_gone_words(const es_source *source, char *room, size_t size);
+
 /* As es_session_open(); ground NULL: the usual one. */
 es_status es_session_open_on(const es_session_ground *ground, const es_session_config *config,
                              es_session **out, es_error *error);

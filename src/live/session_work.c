@@ -25,21 +25,6 @@ static int64_t now_ns(void)
 
 /* --- opening ---------------------------------------------------------------------------- */
 
-static const char *after_word(const char *source, const char *word)
-{
-    size_t length = strlen(word);
-    return strncmp(source, word, length) == 0 ? source + length : NULL;
-}
-
-static es_status open_device(es_session *s, const char *name, es_error *error)
-{
-    if (s->config.unpaced)
-        return es_fail(error, ES_ERR_ARG, "unpaced",
-                       "A device can't go faster than it does; leave out --unpaced.");
-    es_status status = es_session_need_sound(s, error);
-    return status == ES_OK ? es_source_device(s->sound, name, &s->source, error) : status;
-}
-
 /* A deck in real time is not switched off while somebody practises; and no shorter than asked. */
 static double least_rehearsal(const es_session_config *c)
 {
@@ -63,19 +48,11 @@ static es_screw screw_of(const es_session_config *c)
 
 static es_status open_source(es_session *s, es_error *error)
 {
-    const char *source = s->config.source, *name;
-    if (s->ground.source)
-        return s->ground.source(s->ground.who, &s->source, error);
-    if ((name = after_word(source, "device:")))
-        return open_device(s, name, error);
-    if ((name = after_word(source, "file:")) && name[0])
-        return es_source_file(name, &s->source, error);
-    if ((name = after_word(source, "rehearse:")) && name[0])
-        return es_source_rehearsal(name, least_rehearsal(&s->config), screw_of(&s->config),
-                                   &s->source, error);
-    return es_fail(error, ES_ERR_ARG, "bad-source",
-                   "A source is device:NAME, file:PATH or rehearse:SCENARIO, not \"%.60s\".",
-                   source);
+    const es_session_config *c = &s->config;
+    const char *deck = es_source_after(c->source, "rehearse:");
+    if (deck && deck[0] && !s->ground.source)
+        return es_source_rehearsal(deck, least_rehearsal(c), screw_of(c), &s->source, error);
+    return es_session_source(&s->ground, c->source, c->unpaced, &s->sound, &s->source, error);
 }
 
 static es_status create_trim(es_session *s, es_error *error)
@@ -93,25 +70,14 @@ static es_status create_trim(es_session *s, es_error *error)
     return es_trim_create(&c, &s->trim, error);
 }
 
-static es_status create_keeper(es_session *s, es_error *error)
-{
-    if (!s->config.record_path[0])
-        return ES_OK;
-    es_keeper_config c = {.path = s->config.record_path,
-                          .rate_hz = s->source.rate_hz,
-                          .channels = s->source.channels,
-                          .replace = s->config.record_replace,
-                          .patient = s->config.unpaced};
-    return es_keeper_create(&c, &s->keeper, error);
-}
-
 static es_status open_all(es_session *s, es_error *error)
 {
     es_status status = open_source(s, error);
     if (status == ES_OK)
         status = create_trim(s, error);
     if (status == ES_OK)
-        status = create_keeper(s, error);
+        status = es_session_keeper(&s->source, s->config.record_path, s->config.record_replace,
+                                   s->config.unpaced, &s->keeper, error);
     s->frames = calloc(BLOCK * CHANNELS_MOST, sizeof *s->frames);
     if (status == ES_OK && !s->frames)
         status = es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory to listen.");
@@ -262,11 +228,7 @@ static void wait_for_device(es_session *s)
     int64_t now = now_ns();
     if (s->away_ns == 0) {
         char room[240];
-        es_text text = es_text_over(room, sizeof room);
-        es_text_add(&text,
-                    "The input \"%.80s\" is gone: see that it is connected and switched on. "
-                    "Listening goes on when it is back.",
-                    s->source.name);
+        es_session_gone_words(&s->source, room, sizeof room);
         say(s, ES_SESSION_WAITING, ES_OK, room);
         s->away_ns = now;
     }

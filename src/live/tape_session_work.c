@@ -29,43 +29,14 @@
 
 /* --- opening ---------------------------------------------------------------------------- */
 
-static es_status open_device(es_tape_session *s, const char *name, es_error *error)
-{
-    if (s->config.unpaced)
-        return es_fail(error, ES_ERR_ARG, "unpaced",
-                       "A device can't go faster than it does; leave out --unpaced.");
-    es_status status = s->ground.borrow(s->ground.who, &s->sound, error);
-    return status == ES_OK ? es_source_device(s->sound, name, &s->source, error) : status;
-}
-
 static es_status open_source(es_tape_session *s, es_error *error)
 {
-    const char *source = s->config.source;
-    if (s->ground.source)
-        return s->ground.source(s->ground.who, &s->source, error);
-    if (strncmp(source, "device:", 7) == 0)
-        return open_device(s, source + 7, error);
-    if (strncmp(source, "file:", 5) == 0 && source[5])
-        return es_source_file(source + 5, &s->source, error);
-    if (strncmp(source, "rehearse:", 9) == 0)
-        return es_fail(
-            error, ES_ERR_ARG, "bad-source",
-            "The rehearsal deck has no test tape; write one with \"evenspool tape write\" "
-            "and listen to file:PATH.");
-    return es_fail(error, ES_ERR_ARG, "bad-source",
-                   "A source is device:NAME or file:PATH, not \"%.60s\".", source);
-}
-
-static es_status create_keeper(es_tape_session *s, es_error *error)
-{
-    if (!s->config.record_path[0])
-        return ES_OK;
-    es_keeper_config c = {.path = s->config.record_path,
-                          .rate_hz = s->source.rate_hz,
-                          .channels = s->source.channels,
-                          .replace = s->config.record_replace,
-                          .patient = s->config.unpaced};
-    return es_keeper_create(&c, &s->keeper, error);
+    const es_tape_session_config *c = &s->config;
+    if (!s->ground.source && es_source_after(c->source, "rehearse:"))
+        return es_fail(error, ES_ERR_ARG, "bad-source",
+                       "The rehearsal deck has no test tape; write one with \"evenspool tape "
+                       "write\" and listen to file:PATH.");
+    return es_session_source(&s->ground, c->source, c->unpaced, &s->sound, &s->source, error);
 }
 
 static es_status open_all(es_tape_session *s, es_error *error)
@@ -77,7 +48,8 @@ static es_status open_all(es_tape_session *s, es_error *error)
         status = es_tape_read_create(&config, &s->read, error);
     }
     if (status == ES_OK)
-        status = create_keeper(s, error);
+        status = es_session_keeper(&s->source, s->config.record_path, s->config.record_replace,
+                                   s->config.unpaced, &s->keeper, error);
     s->frames = calloc(BLOCK * CHANNELS_MOST, sizeof *s->frames);
     if (status == ES_OK && !s->frames)
         status = es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory to listen.");
@@ -247,12 +219,7 @@ static void note_device(es_tape_session *s, es_source_state state)
         say(s, ES_SESSION_RUNNING, ES_OK, "");
         return;
     }
-    es_text text = es_text_over(room, sizeof room);
-    es_text_add(
-        &text,
-        "The input \"%.80s\" is gone: see that it is connected and switched on. Listening goes "
-        "on when it is back.",
-        s->source.name);
+    es_session_gone_words(&s->source, room, sizeof room);
     say(s, ES_SESSION_WAITING, ES_OK, room);
 }
 

@@ -163,7 +163,7 @@ class Listening(Case):
                 (("--source", "file:side.wav", "--recorded-here", "--bias", "a,b"), "as many"),
                 (("--source", "rehearse:touchy-trimmer"), "no test tape"),
                 (("--source", "device:", "--unpaced"), "--unpaced"),
-                (("--source", "elsewhere"), "device:NAME or file:PATH")):
+                (("--source", "elsewhere"), "device:NAME, file:PATH")):
             done = self.run_it(*words, expect=USAGE)
             self.assertIn(says, done.stderr, words)
             self.assertEqual((done.stdout, done.stderr.count("\n")), ("", 1), words)
