@@ -49,8 +49,10 @@ static void row1(const es_paint *paint, const char *name, double value, int deci
 static const char *plus_minus(char *room, size_t size, double u95, int decimals, const char *more)
 {
     es_text text = es_text_over(room, size);
+    double least = pow(10.0, -decimals);
     if (isfinite(u95))
-        es_text_add(&text, "+- %.*f%s%s", decimals, u95, more[0] ? ", " : "", more);
+        es_text_add(&text, u95 < 0.5 * least ? "+- < %.*f%s%s" : "+- %.*f%s%s", decimals,
+                    u95 < 0.5 * least ? least : u95, more[0] ? ", " : "", more);
     else
         es_text_add(&text, "%s", more);
     return room;

@@ -163,8 +163,10 @@ static void judge_balance(const bench *b)
         add(b, "balance", ES_VERDICT_LEAVE, from, "The channels differ by %.2f dB.", fabs(off));
     else if (fabs(off) <= FAR_BALANCE_DB)
         add(b, "balance", ES_VERDICT_ADJUST, from,
-            "The %s channel is louder by %.1f dB: set the playback level of one channel.", louder,
-            fabs(off));
+            "The %s channel is louder by %.1f dB: set the playback level of one channel, if the "
+            "tape "
+            "was recorded alike in both.",
+            louder, fabs(off));
     else
         add(b, "balance", ES_VERDICT_LOOK_FIRST, from,
             "The %s channel is louder by %.1f dB: so much is dirt on the head, a cable or a "
