@@ -31,16 +31,16 @@ async function fill(send) {
     length_m: 60, time_s: 60 / SPEED_M_S / (1 + percent / 100), made_at: at });
   const play = (recorded_on, played_on, heard_percent, at) => send('/api/plays/add', { recorded_on,
     played_on, heard_percent, u95_percent: 0.04, recorded_at: at, played_at: at });
-  await timed('Attic', 0.9, '2026-02-03');
-  await send('/api/decks/adjusted', { deck: 'Attic', when: '2026-03-04', why: 'new belt' });
-  await timed('Attic', 0.4, '2026-05-03');
-  await play('Attic', 'Bench left', -0.1, '2026-05-03');
-  await play('Attic', 'Bench left', -0.11, '2026-05-04');
-  await play('Bench left', 'Bench right', 0.55, '2026-05-20');
-  await play('Attic', 'Bench right', 0.44, '2026-05-21');
-  await play('Bench right', 'Attic', -1.9, '2026-06-01'); // a slip of the pen
-  await play('Grey portable', 'Red recorder', 1.2, '2026-06-02');
-  await send('/api/tapes/add', { name: 'Tone 1', recorded_on: 'Attic', recorded_at: '2026-05-03' });
+  await timed('Attic', 0.9, '2024-02-03');
+  await send('/api/decks/adjusted', { deck: 'Attic', when: '2024-03-04', why: 'new belt' });
+  await timed('Attic', 0.4, '2024-05-03');
+  await play('Attic', 'Bench left', -0.1, '2024-05-03');
+  await play('Attic', 'Bench left', -0.11, '2024-05-04');
+  await play('Bench left', 'Bench right', 0.55, '2024-05-20');
+  await play('Attic', 'Bench right', 0.44, '2024-05-21');
+  await play('Bench right', 'Attic', -1.9, '2024-06-01'); // a slip of the pen
+  await play('Grey portable', 'Red recorder', 1.2, '2024-06-02');
+  await send('/api/tapes/add', { name: 'Tone 1', recorded_on: 'Attic', recorded_at: '2024-05-03' });
 }
 
 async function nothingYet(open, address) {
@@ -61,7 +61,8 @@ async function finding(open, address) {
   const page = await open(address);
   await page.click('nav >> text=Decks');
   await heading(page, 'Decks');
-  check(await page.title() === 'Decks · Evenspool', 'a place has its title');
+  await page.waitForFunction(() => document.title === 'Decks · Evenspool');
+  check(true, 'a place has its title');
   await page.waitForFunction(() => document.activeElement.matches('h2'));
   check(true, 'its heading is read out');
   check(await page.getAttribute('nav a:has-text("Decks")', 'aria-current') === 'page',
@@ -200,12 +201,14 @@ async function trusting(open, address) {
   check((await page.innerText('.next')).includes('timed tape length'), 'what to do next is said');
   check(/±\s0\.\d\d\s%/.test(await page.innerText('.next')), 'with what it would bring');
   check((await page.innerText('.links')).includes('same deck: tests drift'), 'all ties are in a table');
-  check((await page.innerText('.links')).includes('Attic until 4 Mar 2026'),
+  check((await page.innerText('.links')).includes('Attic until 4 Mar 2024'),
     'and those of a deck before it was adjusted say so');
   await page.getByLabel('Show it without what disagrees most').check();
   check(await says(page, 'agrees, with 1 measurement left out'), 'the suspect can be left out');
+  check(await page.evaluate(() => document.activeElement.matches('[type=checkbox]')),
+    'without the focus being lost');
   const sentences = await page.innerText('.sentences');
-  check(/Attic runs 0\.40\s% fast, sure to 0\.\d\d\s%: tied to timed tape length on 3 May 2026/
+  check(/Attic runs 0\.40\s% fast, sure to 0\.\d\d\s%: tied to timed tape length on 3 May 2024/
     .test(sentences), 'a deck has its sentence');
   check(/Grey portable is not tied to true speed; .* Red recorder by 1 play\. Measure next: timed/
     .test(sentences), 'one that is not tied is told what to do');
@@ -225,7 +228,7 @@ async function withTheCoach(open, address) {
   await page.locator('label', { hasText: /^Tape/ }).locator('select').selectOption('Tone 1');
   check(await page.inputValue('label:has-text("Error") input') === '0.4',
     'a tape brings its certificate');
-  check(await says(page, 'recorded on Attic, which was tied to timed tape length on 3 May 2026'),
+  check(await says(page, 'recorded on Attic, which was tied to timed tape length on 3 May 2024'),
     'and says whence');
   await accessible(page, 'choosing with the records');
   await picture(page, 'records-choose');
@@ -248,7 +251,8 @@ async function withTheCoach(open, address) {
   await page.waitForSelector('[data-testid=error]', { timeout: 15000 });
   await page.click('text=Stop listening');
   await page.waitForSelector('.keep');
-  check(await page.inputValue('.keep select') === 'Bench right', 'the deck is remembered');
+  await page.waitForFunction(() => document.querySelector('.keep select').value === 'Bench right');
+  check(true, 'the deck is remembered');
   check(await says(page, 'This was the rehearsal deck'), 'practice is called practice');
   await page.getByLabel('What it came for').fill('too slow');
   await accessible(page, 'keeping a job');

@@ -47,7 +47,7 @@ class Bench(unittest.TestCase):
                          time_s=METRES / SPEED_M_S / (1 + fast_percent / 100), **more)
 
     def two_decks(self):
-        self.post("/api/decks/add", name="Attic", began="2026-01-02")
+        self.post("/api/decks/add", name="Attic", began="2024-01-02")
         self.post("/api/decks/add", name="Bench")
 
 
@@ -122,10 +122,10 @@ class Decks(Bench):
 
     def test_one_that_was_adjusted_is_a_new_unknown(self):
         self.two_decks()
-        self.timed("Attic", made_at="2026-02-03")
+        self.timed("Attic", made_at="2024-02-03")
         before = self.get("/api/deck?name=Attic")
         self.assertAlmostEqual(before["trust"]["error_percent"], 0.4, places=5)
-        self.post("/api/decks/adjusted", deck="Attic", when="2026-03-04", why="new belt")
+        self.post("/api/decks/adjusted", deck="Attic", when="2024-03-04", why="new belt")
         after = self.get("/api/deck?name=Attic")
         self.assertEqual([e["number"] for e in after["epochs"]], [1, 2])
         self.assertEqual(after["epochs"][1]["why"], "new belt")
@@ -215,12 +215,12 @@ class Trust(Bench):
 
     def test_an_anchor_and_a_play_tie_two_decks(self):
         self.two_decks()
-        kept = self.timed("Attic", made_at="2026-05-03", note="by clicks")
+        kept = self.timed("Attic", made_at="2024-05-03", note="by clicks")
         self.assertGreater(kept["id"], 0)
         # recorded on a deck +0.4 % fast, heard 0.1 % low on the other: 1.004 * 0.999
         play = self.post("/api/plays/add", recorded_on="Attic", played_on="Bench",
-                         heard_percent=-0.1, u95_percent=0.04, recorded_at="2026-05-03",
-                         played_at="2026-05-03")
+                         heard_percent=-0.1, u95_percent=0.04, recorded_at="2024-05-03",
+                         played_at="2024-05-03")
         self.assertFalse(play["same_deck"])
         self.post("/api/decks/drift", deck="Attic", walk_percent=0)
         self.post("/api/decks/drift", deck="Bench", walk_percent=0)
@@ -290,8 +290,8 @@ class Trust(Bench):
 class Tapes(Bench):
     def test_a_home_made_tape_has_the_error_of_its_deck(self):
         self.two_decks()
-        self.timed("Attic", made_at="2026-05-03")
-        self.post("/api/tapes/add", name="Tone 1", recorded_on="Attic", recorded_at="2026-05-03",
+        self.timed("Attic", made_at="2024-05-03")
+        self.post("/api/tapes/add", name="Tone 1", recorded_on="Attic", recorded_at="2024-05-03",
                   nominal_hz=3150)
         tape = self.get("/api/trust")["tapes"][0]
         self.assertAlmostEqual(tape["error_percent"], 0.4, places=5)

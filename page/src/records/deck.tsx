@@ -35,7 +35,7 @@ export function Deck({ name }: { name: string }) {
             )}
             <div class="again">
               <a class="button" href={hrefOf('decks', name, 'anchor')}>Tie it to true speed</a>
-              <a class="button quiet" href={hrefOf('play')}>Enter a play</a>
+              <a class="button quiet" href={hrefOf('play', name)}>Enter a play</a>
               <a class="button quiet" href={hrefOf('decks', name, 'edit')}>Edit</a>
             </div>
           </section>

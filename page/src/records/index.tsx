@@ -21,6 +21,6 @@ export function Records({ route }: { route: Route }) {
   if (place === 'tapes') return <TapeForm key={key} name={name} />;
   if (place === 'new-tape') return <TapeForm key={key} />;
   if (place === 'anchor') return <AnchorForm key={key} deck="" />;
-  if (place === 'play') return <PlayForm key={key} />;
+  if (place === 'play') return <PlayForm key={key} played={name ?? ''} />;
   return <TrustPlace />;
 }

@@ -24,8 +24,7 @@ export function useLoaded<T>(path: string | null): Loaded<T> {
       if (mine === asked.current) setTrouble(e.message);
     });
   }, [path]);
-  useEffect(() => {
-    setData(null);
+  useEffect(() => { // what was there stays until the other has come: nothing loses the focus
     setTrouble('');
     reload();
     return () => {

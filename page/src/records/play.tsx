@@ -5,13 +5,13 @@ import { hrefOf } from './route';
 import { figure, today } from './telling';
 import type { Decks, Trust } from './types';
 
-const NOTHING = { recorded: '', played: '', tape: '', heard: '', u: '', recordedAt: '', note: '' };
+const NOTHING = { recorded: '', tape: '', heard: '', u: '', recordedAt: '', note: '' };
 
 // One comparison of two decks: recorded on one, heard on the other.
-export function PlayForm() {
+export function PlayForm({ played }: { played: string }) {
   const decks = useLoaded<Decks>('/api/decks');
   const trust = useLoaded<Trust>('/api/trust');
-  const [form, setForm] = useState({ ...NOTHING, playedAt: today() });
+  const [form, setForm] = useState({ ...NOTHING, played, playedAt: today() });
   const [kept, setKept] = useState('');
   const set = (change: Partial<typeof form>) => setForm((before) => ({ ...before, ...change }));
   const { busy, trouble, send } = useSending((answer) => {
