@@ -294,6 +294,101 @@ static void a_nudge_is_found_with_its_size(void **state)
     align_stop(&bench);
 }
 
+/* --- a tape that wanders ------------------------------------------------------------------- */
+
+static int shown, covered; /* snapshots with a figure; those whose u95 holds 20 us */
+
+/* Forty sines whose delay is put in sample by sample. */
+static void push_wandering(double seconds, double (*delay_us)(double time_s))
+{
+    enum { SINES = 40 };
+    static float frames[2 * ALIGN_BLOCK];
+    double hz[SINES], turns[SINES];
+    uint64_t seed = 5;
+    shown = covered = 0;
+    for (int k = 0; k < SINES; k++) {
+        hz[k] = 150.0 * pow(80.0, (k + test_uniform(&seed)) / SINES);
+        turns[k] = test_uniform(&seed);
+    }
+    for (int block = 0; block < (int)(seconds * 20.0); block++) {
+        for (int i = 0; i < ALIGN_BLOCK; i++) {
+            double t = ((double)block * ALIGN_BLOCK + i) / ALIGN_RATE, sums[2] = {0.0, 0.0};
+            double late = t - 1e-6 * delay_us(t);
+            for (int k = 0; k < SINES; k++) {
+                sums[0] += sin(TONE_TWO_PI * (hz[k] * t + turns[k]));
+                sums[1] += sin(TONE_TWO_PI * (hz[k] * late + turns[k]));
+            }
+            for (int c = 0; c < 2; c++)
+                frames[2 * i + c] = (float)(0.04 * sums[c] + 0.001 * test_gauss(&seed));
+        }
+        es_trim_push(bench.trim, frames, ALIGN_BLOCK);
+        while (es_trim_take(bench.trim, &bench.now)) {
+            shown += !isnan(bench.now.error_percent);
+            covered += fabs(bench.now.error_percent - 20.0) <= bench.now.u95_percent;
+        }
+    }
+}
+
+/* Like a shell in which the tape finds no hold: noise of 6 us rms that changes within 0.2 s. */
+static double restless(double t)
+{
+    static uint64_t seed;
+    static double off;
+    double keep = exp(-1.0 / (0.2 * ALIGN_RATE));
+    if (t == 0.0) {
+        seed = 99;
+        off = 0.0;
+    }
+    off = keep * off + sqrt(1.0 - keep * keep) * 6.0 * test_gauss(&seed);
+    return 20.0 + off;
+}
+
+static double drifting(double t)
+{
+    return 20.0 + 0.7 * t; /* 42 us a minute */
+}
+
+static double steadily_swinging(double t)
+{
+    return 20.0 + 4.0 * sin(TONE_TWO_PI * 1.52 * t); /* with every turn of a roller */
+}
+
+static void u95_keeps_its_promise_on_a_restless_tape(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(0.0, 40.0, 2);
+    azimuth(&s);
+    push_wandering(60.0, restless);
+    assert_true(shown > 200);
+    assert_true(covered > 0.9 * shown);
+    align_stop(&bench);
+}
+
+static void what_drifts_is_looked_at_first(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(0.0, 40.0, 2);
+    azimuth(&s);
+    push_wandering(25.0, drifting);
+    assert_int_equal(bench.now.state, ES_TRIM_LOOK_FIRST);
+    assert_string_equal(bench.now.reason, "drift");
+    says("drifts by +4");
+    says("us a minute");
+    align_stop(&bench);
+}
+
+static void a_steady_swing_is_taken_off_and_no_nudge(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(0.0, 40.0, 2);
+    azimuth(&s);
+    push_wandering(12.0, steadily_swinging);
+    assert_int_equal(bench.now.state, ES_TRIM_READING);
+    assert_near(bench.now.error_percent, 20.0, 1.0);
+    assert_int_equal(bench.now.nudge_count, 0);
+    align_stop(&bench);
+}
+
 /* --- level and balance ----------------------------------------------------------------------- */
 
 static es_scenario level_scenario(double dbfs, double balance_db, uint64_t seed)
@@ -493,6 +588,9 @@ int main(void)
         cmocka_unit_test(dropouts_show_no_figure_and_move_nothing),
         cmocka_unit_test(fifty_hands_come_within_the_tolerance),
         cmocka_unit_test(a_nudge_is_found_with_its_size),
+        cmocka_unit_test(u95_keeps_its_promise_on_a_restless_tape),
+        cmocka_unit_test(what_drifts_is_looked_at_first),
+        cmocka_unit_test(a_steady_swing_is_taken_off_and_no_nudge),
         cmocka_unit_test(reads_each_channel_against_the_reference),
         cmocka_unit_test(without_a_reference_what_is_heard_first_is_nought),
         cmocka_unit_test(hands_come_within_half_a_decibel),
