@@ -1,13 +1,17 @@
 /*
- * Trim: the coach of a hand on a speed trimmer.
+ * Trim: the coach of a hand on a trimmer or screw, for speed, azimuth, level or balance
+ * (base/adjust.h).
  *
  *   in      interleaved float frames, 1 .. 64 channels, full scale +-1.0, any block size, of a deck
- *           that plays a test tone; lost input as gaps
+ *           that plays a test tone (speed, level), or the like in its first two channels (azimuth,
+ *           balance); lost input as gaps
  *   out     20 snapshots a second of the source's own time (base/trim_snapshot.h); the session's
  *           record (base/trim_session.h)
- *   how     finder -> quick tone tracker -> steady swings off -> steps told from what is left ->
- *           efficient mean since the last step, with u95 -> what the nudges so far teach about the
- *           trimmer -> one sentence (docs/methods.md#trim)
+ *   how     what it listens with: finder -> quick tone tracker for the speed, else what both channels
+ *           differ by (signal/pair.h), the delay put where the whole sound has it (signal/delay.h);
+ *           then for all: steady swings off -> steps told from what is left -> efficient mean since
+ *           the last step, with u95 -> what the nudges so far teach about the trimmer -> one sentence
+ *           (docs/methods.md#trim, #azimuth-coach)
  *   memory  constant, all of it taken in create
  *   same    the snapshots do not depend on the block size, bit for bit
  *   thread  one coach, one thread at a time
