@@ -8,9 +8,9 @@
  *            many; the session never waits for a page
  *   records  are opened for each request that needs them and closed after it; what they make wait
  *            (the disk, another program) makes no event and no session wait
- *   thread   four of its own: one for the network, one for the hands (it alone opens and closes
- *            sessions and calls `inputs`), one for the records, one that follows the session. start and stop on one thread;
- *            the others of this header from any
+ *   thread   five of its own: one for the network, one for the hands (it alone opens and closes
+ *            sessions and calls `inputs`), one for the records, one each that follows the session and
+ *            the test tape. start and stop on one thread; the others of this header from any
  *   signals  its threads take none
  */
 #ifndef ES_SERVE_SERVE_H

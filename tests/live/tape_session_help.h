@@ -50,6 +50,7 @@ typedef struct tape {
     int away_takes, fails;
     pthread_mutex_t lock;
     pthread_cond_t change;
+    int64_t stood; /* where it was when it waited last */
     int64_t until; /* as far as the test lets it play; NEVER: without bounds */
     int hold_at;   /* it stands there too, when so many takes without the device are left; 0: not */
     int waits;     /* 1: it stands there */
@@ -99,6 +100,7 @@ static void wait_for_test(void *who, double seconds)
     (void)seconds;
     pthread_mutex_lock(&t->lock);
     t->waits = 1;
+    t->stood = t->at;
     pthread_cond_broadcast(&t->change);
     while (t->at >= t->until || (t->hold_at > 0 && t->away_takes == t->hold_at))
         pthread_cond_wait(&t->change, &t->lock);
@@ -112,7 +114,7 @@ static void let_play_until(tape *t, double seconds)
     pthread_mutex_lock(&t->lock);
     t->until = (int64_t)(seconds * RATE);
     pthread_cond_broadcast(&t->change);
-    while (t->at < t->until || !t->waits)
+    while (t->stood < t->until || !t->waits)
         pthread_cond_wait(&t->change, &t->lock);
     pthread_mutex_unlock(&t->lock);
 }
