@@ -247,6 +247,16 @@ static void say_reading(const es_trim_snapshot *s, const es_trim_scene *scene, e
                     way(s->move_factor));
 }
 
+/* A deck has a trimmer for each channel: what the other one wants. */
+static void say_other_channel(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)
+{
+    const es_pair_view *p = &s->pair;
+    double off_db = p->level_dbfs[!scene->right] - p->reference_dbfs - s->target_percent;
+    if (s->adjust == ES_ADJUST_LEVEL && isfinite(off_db) && fabs(off_db) > s->tolerance_percent)
+        es_text_add(to, " Next the %s: %.1f dB too %s.", scene->right ? "left" : "right",
+                    fabs(off_db), off_db < 0.0 ? "soft" : "loud");
+}
+
 static void say_there(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)
 {
     if (!s->final) {
@@ -262,6 +272,7 @@ static void say_there(const es_trim_snapshot *s, const es_trim_scene *scene, es_
     if (!isnan(s->tape_error_percent))
         es_text_add(to, ", the tape's own %+.2f %% taken off", s->tape_error_percent);
     es_text_add(to, s->adjust == ES_ADJUST_AZIMUTH ? ". Seal the screw and read again." : ".");
+    say_other_channel(s, scene, to);
 }
 
 static void say_look_first(const es_trim_snapshot *s, const es_trim_scene *scene, es_text *to)

@@ -57,6 +57,37 @@ static void reads_a_delay_within_its_uncertainty_and_in_time(void **state)
         }
 }
 
+static void works_at_every_sample_rate(void **state)
+{
+    (void)state;
+    static const double rates[] = {8000.0, 22050.0, 44100.0, 96000.0, 192000.0};
+    for (size_t k = 0; k < COUNT(rates); k++) {
+        es_scenario s = align_scenario(-41.0, 40.0, k + 1);
+        es_trim_config c = es_trim_defaults_for(ES_ADJUST_AZIMUTH, rates[k], 2);
+        assert_true(align_start(&bench, &s, &c));
+        align_run(&bench, 4.0);
+        assert_int_equal(bench.now.state, ES_TRIM_READING);
+        assert_near(bench.now.error_percent, -41.0, bench.now.u95_percent);
+        align_stop(&bench);
+    }
+}
+
+/* What was turned while nobody listened is a turn all the same. */
+static void a_turn_in_a_gap_is_found(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(40.0, 40.0, 2);
+    azimuth(&s);
+    align_run(&bench, 8.0);
+    es_rehearsal_turn(bench.deck, ES_SCREW_AZIMUTH, -0.08);
+    es_trim_gap(bench.trim, 24000);
+    align_run(&bench, 3.0);
+    assert_int_equal(bench.now.overruns, 1);
+    assert_int_equal(bench.now.nudge_count, 1);
+    assert_near(bench.now.error_percent, es_rehearsal_truth_of(bench.deck).delay_us, 0.5);
+    align_stop(&bench);
+}
+
 /* 9.097 minutes of arc are 50 us on a cassette, and 180 degrees at 10 kHz (360 x 1e4 x 50e-6). */
 static void tells_tilt_phase_and_sum(void **state)
 {
@@ -418,6 +449,18 @@ static void reads_each_channel_against_the_reference(void **state)
     }
 }
 
+static void when_one_channel_is_done_the_other_is_named(void **state)
+{
+    (void)state;
+    es_scenario s = level_scenario(-10.1, -2.2, 3);
+    begin(&s, ES_ADJUST_LEVEL, 1, -10.0);
+    comes(ES_TRIM_THERE, 6.0);
+    align_run(&bench, 4.0);
+    assert_int_equal(bench.now.final, 1);
+    says("Next the right: 2.3 dB too soft.");
+    align_stop(&bench);
+}
+
 static void without_a_reference_what_is_heard_first_is_nought(void **state)
 {
     (void)state;
@@ -575,6 +618,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(reads_a_delay_within_its_uncertainty_and_in_time),
+        cmocka_unit_test(works_at_every_sample_rate),
+        cmocka_unit_test(a_turn_in_a_gap_is_found),
         cmocka_unit_test(tells_tilt_phase_and_sum),
         cmocka_unit_test(words_name_the_late_channel),
         cmocka_unit_test(a_low_tone_is_enough),
@@ -592,6 +637,7 @@ int main(void)
         cmocka_unit_test(what_drifts_is_looked_at_first),
         cmocka_unit_test(a_steady_swing_is_taken_off_and_no_nudge),
         cmocka_unit_test(reads_each_channel_against_the_reference),
+        cmocka_unit_test(when_one_channel_is_done_the_other_is_named),
         cmocka_unit_test(without_a_reference_what_is_heard_first_is_nought),
         cmocka_unit_test(hands_come_within_half_a_decibel),
         cmocka_unit_test(balance_needs_both_but_level_does_not),
