@@ -105,6 +105,24 @@ class Listening(Case):
             done = self.listen("--record", "full.wav", "--force", expect=AROUND)
             self.assertIn("full", done.stderr)
 
+    def test_a_recording_outlives_kill_9(self):
+        process = subprocess.Popen(
+            [PROGRAM, "tape", "read", "--source", "file:side.wav", "-p", "small.json", "--record",
+             "cut.wav"], cwd=self.folder, env=self.env, stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+        process.stdout.readline()  # it listens
+        time.sleep(5)
+        process.kill()
+        process.communicate()
+        done = self.run_it("--json", "-p", "small.json", "cut.wav", expect=INPUT)
+        self.assertIn(json.loads(done.stdout)["code"], ("nothing-heard", "no-markers"))
+        with open(self.path("cut.wav"), "rb") as file:
+            content = file.read()
+        form, data = content.index(b"fmt "), content.index(b"data")
+        bytes_a_second = int.from_bytes(content[form + 16:form + 20], "little")
+        told = int.from_bytes(content[data + 4:data + 8], "little")
+        self.assertGreaterEqual(told / bytes_a_second, 3.8)  # a second, and a busy machine
+
     def test_another_programme_is_told(self):
         done = self.run_it("--source", "file:side.wav", "--unpaced", expect=INPUT)
         self.assertIn("--programme", done.stderr)
