@@ -222,7 +222,11 @@ void es_trim_say_pair(es_text *out, const es_trim_snapshot *now)
     if (now->adjust == ES_ADJUST_AZIMUTH && !isnan(p->delay_us))
         es_text_add(out, "Head %+.1f arcmin, %+.0f deg at 10 kHz, mono %+.1f dB; ", p->angle_arcmin,
                     p->phase_10k_deg, p->sum_db);
-    es_text_add(out, "L %.1f, R %.1f dBFS", p->level_dbfs[0], p->level_dbfs[1]);
+    for (int i = 0; i < 2; i++)
+        if (isnan(p->level_dbfs[i]))
+            es_text_add(out, "%s%s silent", i ? ", " : "", i ? "R" : "L");
+        else
+            es_text_add(out, "%s%s %.1f dBFS", i ? ", " : "", i ? "R" : "L", p->level_dbfs[i]);
     if (now->adjust == ES_ADJUST_LEVEL && !isnan(p->reference_dbfs))
         es_text_add(out, "; the %s is read against %.1f dBFS", p->channel == 2 ? "right" : "left",
                     p->reference_dbfs);

@@ -215,6 +215,8 @@ static es_trim_snapshot without_input(es_session *s, double away_s)
     now.error_percent = now.u95_percent = now.live_percent = now.heard_hz = (double)NAN;
     now.snr_db = now.averaged_s = now.move_factor = now.unseen_factor = (double)NAN;
     now.input_peak_fs = now.held_s = 0.0;
+    now.pair.known = 0;
+    now.note[0] = '\0';
     es_text reason = es_text_over(now.reason, sizeof now.reason);
     es_text_add(&reason, "no-input");
     es_text advice = es_text_over(now.advice, sizeof now.advice);

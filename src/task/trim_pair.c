@@ -10,6 +10,7 @@
 #include <string.h>
 
 #define HISS_FS 0.003   /* rms; softer is an open input or a tape at rest      */
+#define SILENT 1e-12    /* power; arithmetic alone leaves more than nothing    */
 #define DEAD_RATIO 1e-4 /* power against the other channel: leakage            */
 #define AGREE_LEAST ES_PAIR_AGREES
 #define HEARD_S 0.3    /* of usable sound, before it is followed              */
@@ -441,6 +442,11 @@ static void warn_of_turns(const pair_ear *p, es_trim_snapshot *out)
                     p->tone_hz, 1e6 / p->tone_hz);
 }
 
+static double level_of(double power)
+{
+    return power > SILENT ? dbfs_of(power) : (double)NAN;
+}
+
 static void report(const es_trim *t, es_trim_snapshot *out, es_trim_scene *scene)
 {
     const pair_ear *p = t->ear;
@@ -448,8 +454,8 @@ static void report(const es_trim *t, es_trim_snapshot *out, es_trim_scene *scene
     out->heard_hz = out->snr_db = out->nominal_hz = out->reference_hz = none;
     out->tape_error_percent = none;
     es_pair_view *v = &out->pair;
-    *v = (es_pair_view){.known = p->power[0] > 0.0 || p->power[1] > 0.0,
-                        .level_dbfs = {dbfs_of(p->power[0]), dbfs_of(p->power[1])},
+    *v = (es_pair_view){.known = p->power[0] > SILENT || p->power[1] > SILENT,
+                        .level_dbfs = {level_of(p->power[0]), level_of(p->power[1])},
                         .reference_dbfs = p->reference_dbfs,
                         .channel = needs_both(t) ? 0 : p->channel + 1,
                         .delay_us = none,
@@ -457,9 +463,8 @@ static void report(const es_trim *t, es_trim_snapshot *out, es_trim_scene *scene
                         .phase_10k_deg = none,
                         .coherence = none,
                         .tone_hz = p->tone_hz};
-    int both = p->power[0] > 0.0 && p->power[1] > 0.0;
-    v->balance_db = both ? v->level_dbfs[1] - v->level_dbfs[0] : none;
-    v->sum_db = both && p->sum_share > 0.0 ? 10.0 * log10(p->sum_share) : none;
+    v->balance_db = v->level_dbfs[1] - v->level_dbfs[0]; /* NaN: one is silent */
+    v->sum_db = !isnan(v->balance_db) && p->sum_share > 0.0 ? 10.0 * log10(p->sum_share) : none;
     report_dots(p, v);
     if (is_azimuth(t))
         report_delay(t, out, v);

@@ -7,6 +7,8 @@ import sys
 import tempfile
 import unittest
 
+import captures as cap
+
 PROGRAM = os.path.abspath(sys.argv.pop(1))
 DONE, OUTSIDE, USAGE = range(3)
 # docs/scenarios.md: 9.1 minutes of arc; 0.9e-3 x tan(1') / 0.047625 s = 5.4971 us each
@@ -19,8 +21,10 @@ class Align(unittest.TestCase):
             done = subprocess.run([PROGRAM, "trim", *words], capture_output=True, timeout=120,
                                   text=True, check=False, cwd=folder)
             self.assertEqual(done.returncode, expect, (done.stdout[-400:], done.stderr))
-            self.left = {name: open(os.path.join(folder, name), encoding="utf-8").read()
-                         for name in os.listdir(folder)}
+            self.left = {}
+            for name in os.listdir(folder):
+                with open(os.path.join(folder, name), encoding="utf-8") as file:
+                    self.left[name] = file.read()
             return done
 
     def snapshots(self, *words):
@@ -82,6 +86,27 @@ class Align(unittest.TestCase):
                     "--source", "rehearse:leaning-head", "--seconds", "30")
         self.run_it("--unpaced", "--adjust", "azimuth", "--until", "there", "--source",
                     "rehearse:leaning-head", "--seconds", "8", expect=OUTSIDE)
+
+    def test_a_mono_capture(self):
+        with tempfile.NamedTemporaryFile(suffix=".wav") as file:
+            file.write(cap.wav16(cap.tone(6, 1000, level=0.3)))
+            file.flush()
+            for adjust in ("azimuth", "balance"):
+                done = self.run_it("--adjust", adjust, "--source", "file:" + file.name, expect=USAGE)
+                self.assertIn("needs both channels", done.stderr)
+            lines, _ = self.snapshots("--adjust", "level", "--reference", "-12", "--source",
+                                      "file:" + file.name)
+            # a peak of 0.3 is -10.46 dBFS
+            self.assertAlmostEqual(lines[-1]["error_db"], 1.54, delta=0.05)
+            self.assertIsNone(lines[-1]["pair"]["right_dbfs"])
+
+    def test_both_channels_alike_to_the_last_bit(self):
+        with tempfile.NamedTemporaryFile(suffix=".wav") as file:
+            file.write(cap.wav16(cap.tone(4, 1000, level=0.3), channels=2))
+            file.flush()
+            lines, _ = self.snapshots("--adjust", "azimuth", "--source", "file:" + file.name)
+            self.assertEqual(lines[-1]["reason"], "same-sound")
+            self.assertTrue(all(line["error_us"] is None for line in lines))
 
     def test_wrong_words(self):
         deck = ["--source", "rehearse:leaning-head"]

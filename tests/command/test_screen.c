@@ -225,7 +225,7 @@ static void azimuth_has_its_unit_its_channels_and_its_cautions(void **state)
     assert_has(&screen, "^^^ right late by 50.0 us, give or take 0.48 us");
     assert_has(&screen, "within 5 us of no delay");
     assert_has(&screen,
-               "Head +9.1 arcmin, +180 deg at 10 kHz, mono -3.0 dB; L -10.5, R -12.0 dBFS");
+               "Head +9.1 arcmin, +180 deg at 10 kHz, mono -3.0 dB; L -10.5 dBFS, R -12.0 dBFS");
     assert_has(&screen, es_trim_caution(0));
     for (int i = 0; es_trim_head_caution(ES_ADJUST_AZIMUTH, i); i++)
         assert_has(&screen, es_trim_head_caution(ES_ADJUST_AZIMUTH, i));

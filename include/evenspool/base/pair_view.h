@@ -16,8 +16,9 @@ typedef struct es_pair_phase { /* of the right channel against the left */
 } es_pair_phase;
 
 typedef struct es_pair_view {
-    int known;             /* 0: nothing is known of both channels; the rest is not set      */
-    double level_dbfs[2];  /* left, right, over the last fifth of a second [dBFS of a sine]  */
+    int known; /* 0: nothing is known of both channels; the rest is not set      */
+    double level_dbfs
+        [2]; /* left, right, over the last fifth of a second [dBFS of a sine]; NaN: silent */
     double balance_db;     /* right minus left                                               */
     double reference_dbfs; /* level: what counts as 0 dB                                     */
     int channel;           /* level: the one that is followed, 1 left, 2 right; else 0       */
