@@ -15,7 +15,7 @@ _evenspool() {
     fi
     if [[ $verb == deck ]]; then
         if [[ $COMP_CWORD -eq 2 ]]; then
-            COMPREPLY=($(compgen -W ' add list show edit remove --help' -- "$word"))
+            COMPREPLY=($(compgen -W ' add list show edit remark remove --help' -- "$word"))
             return
         fi
         verb+=-${COMP_WORDS[2]}
@@ -140,6 +140,8 @@ _evenspool() {
     deck-edit:--rename) COMPREPLY=(); return ;;
     deck-edit:--adjusted) COMPREPLY=($(compgen -W ' now' -- "$word")); return ;;
     deck-edit:--why) COMPREPLY=(); return ;;
+    deck-remark:--job) COMPREPLY=(); return ;;
+    deck-remark:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
     deck-remove:--records) COMPREPLY=($(compgen -f -- "$word")); return ;;
     trust-play:--recorded-on) COMPREPLY=(); return ;;
     trust-play:--played-on) COMPREPLY=(); return ;;
@@ -201,6 +203,7 @@ _evenspool() {
         deck-list) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
         deck-show) COMPREPLY=($(compgen -W '--records --json --help' -- "$word")) ;;
         deck-edit) COMPREPLY=($(compgen -W '--class --speed --capstan --pinch-roller --flywheel --motor-pulley --belt --idler --hub-radius --photo --notes --drift --records --json --rename --adjusted --why --help' -- "$word")) ;;
+        deck-remark) COMPREPLY=($(compgen -W '--job --records --json --help' -- "$word")) ;;
         deck-remove) COMPREPLY=($(compgen -W '--with-history --records --json --help' -- "$word")) ;;
         trust-play) COMPREPLY=($(compgen -W '--recorded-on --played-on --heard --u95 --capture --tone --tape --recorded-at --played-at --recorded-epoch --played-epoch --note --records --json --help' -- "$word")) ;;
         trust-anchor) COMPREPLY=($(compgen -W '--method --error --u95 --answer --questions --at --epoch --note --dry-run --records --json --help' -- "$word")) ;;
@@ -228,6 +231,7 @@ _evenspool() {
     deck-list) COMPREPLY=() ;;
     deck-show) COMPREPLY=() ;;
     deck-edit) COMPREPLY=() ;;
+    deck-remark) COMPREPLY=() ;;
     deck-remove) COMPREPLY=() ;;
     trust-play) COMPREPLY=() ;;
     trust-anchor) COMPREPLY=() ;;

@@ -1,8 +1,13 @@
-/* evenspool deck: the machines in the records. Its parts stand in deck_edit.c and deck_show.c. */
+/* evenspool deck: the machines in the records. Its parts stand in deck_edit.c, deck_show.c and deck_remark.c. */
 #include "command/deck.h"
 
-static const es_verb *const parts[] = {&es_verb_deck_add,  &es_verb_deck_list,   &es_verb_deck_show,
-                                       &es_verb_deck_edit, &es_verb_deck_remove, NULL};
+static const es_verb *const parts[] = {&es_verb_deck_add,
+                                       &es_verb_deck_list,
+                                       &es_verb_deck_show,
+                                       &es_verb_deck_edit,
+                                       &es_verb_deck_remark,
+                                       &es_verb_deck_remove,
+                                       NULL};
 
 static const char *const details[] = {
     "Keeps the decks of your bench: their sizes, so that check can name the part behind a swing, "

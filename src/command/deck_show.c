@@ -190,11 +190,15 @@ static void print_jobs(const es_history *h)
         size_t nudges = 0;
         for (size_t k = 0; k < h->nudge_count; k++)
             nudges += h->nudges[k].job == j->id;
-        es_text_add(&text, "%s%s%s", day_of(j->opened_at, day), j->asked[0] ? ": " : "", j->asked);
+        es_text_add(&text, "job %lld, %s%s%s", (long long)j->id, day_of(j->opened_at, day),
+                    j->asked[0] ? ": " : "", j->asked);
         add_reading(&text, ", as found", reading_of(h, j->as_found));
         es_text_add(&text, ", %zu turn%s", nudges, nudges == 1 ? "" : "s");
         add_reading(&text, ", as left", reading_of(h, j->as_left));
         es_wrap(stdout, "  ", "    ", room);
+        for (size_t k = 0; k < h->remark_count; k++)
+            if (h->remarks[k].job == j->id)
+                es_wrap(stdout, "    * ", "      ", h->remarks[k].text);
     }
 }
 

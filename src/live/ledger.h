@@ -238,4 +238,11 @@ typedef struct es_job_entry {
 es_status es_ledger_keep_job(es_ledger *ledger, const es_job_entry *entry, int64_t *id,
                              es_error *error);
 
+/*
+ * What was noticed in a job, now. job 0: the deck's last one. ES_ERR_INPUT "unknown": the deck has no such
+ * job; "bad-value": nothing is said. ES_ERR_ARG "too-long".
+ */
+es_status es_ledger_add_remark(es_ledger *ledger, const char *deck, int64_t job, const char *text,
+                               es_error *error);
+
 #endif

@@ -8,6 +8,7 @@
 #include "store/readings.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* --- readings ------------------------------------------------------------------------------------ */
@@ -175,4 +176,46 @@ es_status es_ledger_keep_job(es_ledger *l, const es_job_entry *entry, int64_t *i
     if (id && status == ES_OK)
         *id = k.job.id;
     return status;
+}
+
+/* --- remarks --------------------------------------------------------------------------------- */
+
+/* The number of a job of the deck; 0 becomes its last. */
+static es_status find_job(es_ledger *l, const char *deck, int64_t *number, es_error *error)
+{
+    es_deck_record d;
+    es_job_record *jobs = NULL;
+    size_t count = 0;
+    int64_t found = 0;
+    es_status status = es_ledger_deck(l, deck, &d, error);
+    if (status == ES_OK)
+        status = es_store_list_jobs(l->store, d.id, &jobs, &count, error);
+    for (size_t i = 0; i < count; i++)
+        if (*number == 0 || jobs[i].id == *number)
+            found = jobs[i].id;
+    free(jobs);
+    if (status == ES_OK && found == 0 && *number == 0)
+        return es_fail(
+            error, ES_ERR_INPUT, "unknown",
+            "No job with \"%.120s\" is kept; the coach begins one (evenspool trim --deck).",
+            d.name);
+    if (status == ES_OK && found == 0)
+        return es_fail(error, ES_ERR_INPUT, "unknown",
+                       "\"%.120s\" has no job %lld; evenspool deck show lists its jobs.", d.name,
+                       (long long)*number);
+    *number = found;
+    return status;
+}
+
+es_status es_ledger_add_remark(es_ledger *l, const char *deck, int64_t job, const char *text,
+                               es_error *error)
+{
+    es_remark_record remark;
+    es_record_blank(ES_RECORD_REMARK, &remark);
+    es_status status = find_job(l, deck, &job, error);
+    remark.job = job;
+    es_ledger_now(remark.made_at);
+    if (status == ES_OK)
+        status = es_ledger_text("remark", text, remark.text, sizeof remark.text, error);
+    return status == ES_OK ? es_store_add_remark(l->store, &remark, NULL, error) : status;
 }

@@ -260,6 +260,22 @@ static es_status keep_job(es_request *r, es_error *error)
     return status == ES_OK ? tell_job(r, id, error) : status;
 }
 
+static es_status keep_remark(es_request *r, es_error *error)
+{
+    es_ledger *ledger;
+    char deck[ES_NAME_ROOM] = "", text[ES_PROSE_ROOM] = "";
+    int64_t job = 0;
+    es_form_text(r->form, "deck", deck, sizeof deck, error);
+    es_form_text(r->form, "text", text, sizeof text, error);
+    es_form_whole(r->form, "job", &job, error);
+    es_form_end(r->form, error);
+    if (error->status != ES_OK || es_open_to_change(r, ES_LEDGER_WRITE, &ledger, error) != ES_OK)
+        return error->status;
+    es_status status = es_ledger_add_remark(ledger, deck, job, text, error);
+    es_ledger_close(ledger);
+    return status;
+}
+
 /* --- table --------------------------------------------------------------------------------- */
 
 static const es_route entries[] = {
@@ -268,6 +284,7 @@ static const es_route entries[] = {
     ES_CHANGE("/api/anchors/reckon", .keep = reckon_anchor, .finish = es_request_finish_text),
     ES_CHANGE("/api/anchors/add", .keep = keep_anchor, .finish = es_request_finish_text),
     ES_CHANGE("/api/anchors/remove", .keep = keep_no_anchor),
+    ES_CHANGE("/api/jobs/remark", .keep = keep_remark),
     ES_CHANGE("/api/jobs/keep", .run = take_job, .keep = keep_job,
               .finish = es_request_finish_text),
 };

@@ -574,6 +574,14 @@ class AtTheTerminal(Case):
         self.assertEqual(len(shown["epochs"]), 2)
         job = shown["jobs"][0]
         self.assertEqual(job["asked"], "runs fast")
+        self.run_it("deck", "remark", "Attic", "Belt dry, left as it is.", "--job", str(job["id"]))
+        self.run_it("deck", "remark", "Attic", "Roller cleaned.")
+        remarks = self.json_of("deck", "show", "Attic")["jobs"][0]["remarks"]
+        self.assertEqual([remark["text"] for remark in remarks],
+                         ["Belt dry, left as it is.", "Roller cleaned."])
+        self.assertIn("* Roller cleaned.", self.run_it("deck", "show", "Attic").stdout)
+        self.run_it("deck", "remark", "Attic", "x", "--job", "99", expect=INPUT)
+        self.run_it("deck", "remark", "Workshop", "x", expect=INPUT)
         self.assertGreaterEqual(len(job["nudges"]), 1)
         by_id = {reading["id"]: reading for reading in shown["readings"]}
         found = by_id[job["as_found"]]

@@ -354,6 +354,18 @@ class TheJob(Bench):
         with Stream(self.server) as page:  # others are told too
             page.until("facts", accept=lambda f: f["kept"] == kept["id"])
 
+    def test_a_remark_goes_with_its_job(self):
+        self.two_decks()
+        self.refused("/api/jobs/remark", {"deck": "Attic", "text": "x"}, "unknown")
+        self.coached(turns=0)
+        job = self.post("/api/jobs/keep", deck="Attic")["id"]
+        self.post("/api/jobs/remark", deck="Attic", job=job, text="belt dry")
+        self.post("/api/jobs/remark", deck="Attic", text="roller cleaned")
+        remarks = self.get("/api/deck?name=Attic")["jobs"][0]["remarks"]
+        self.assertEqual([r["text"] for r in remarks], ["belt dry", "roller cleaned"])
+        self.refused("/api/jobs/remark", {"deck": "Attic", "text": ""}, "bad-value")
+        self.refused("/api/jobs/remark", {"deck": "Attic", "job": job + 9, "text": "x"}, "unknown")
+
     def test_without_a_turn_the_deck_is_what_it_was(self):
         self.two_decks()
         self.coached(turns=0)

@@ -1,7 +1,8 @@
 import type { ComponentChildren } from 'preact';
+import { useState } from 'preact/hooks';
 import { signed } from '../words';
 import { Budget } from './budget';
-import { Removing } from './parts';
+import { Entry, Removing, Trouble, useSending } from './parts';
 import { figure, when } from './telling';
 import type { Anchor, History, Play, Reading, Trust } from './types';
 
@@ -44,7 +45,7 @@ function eventsOf(history: History, suspects: Props['suspects'], onChange: () =>
       what: <p><strong>Adjusted</strong>{epoch.why ? `: ${epoch.why}` : ''}. From here on it is a new
         unknown.</p> })),
     ...history.jobs.map((job) => ({ key: `j${job.id}`, at: job.closed_at ?? job.opened_at, rank: 2,
-      kind: 'job', what: <Job job={job} history={history} /> })),
+      kind: 'job', what: <Job job={job} history={history} onChange={onChange} /> })),
     ...history.readings.filter((reading) => reading.job === null).map((reading) => ({
       key: `r${reading.id}`, at: reading.taken_at, rank: 0, kind: 'reading',
       what: <p><strong>Measured</strong>: {read(reading)}. <Exactly reading={reading} /></p> })),
@@ -58,7 +59,8 @@ function eventsOf(history: History, suspects: Props['suspects'], onChange: () =>
   return events.sort((a, b) => (b.at ?? '').localeCompare(a.at ?? '') || b.rank - a.rank);
 }
 
-function Job({ job, history }: { job: History['jobs'][number]; history: History }) {
+function Job({ job, history, onChange }: { job: History['jobs'][number]; history: History;
+  onChange: () => void }) {
   const of = (id: number | null) => history.readings.find((reading) => reading.id === id);
   const found = of(job.as_found);
   const left = of(job.as_left);
@@ -74,8 +76,34 @@ function Job({ job, history }: { job: History['jobs'][number]; history: History 
         <li><span class="soft">as left</span> {left ? figure(left) : 'no reading'}</li>
       </ol>
       {job.remarks.map((remark) => <p key={remark.made_at} class="prose">{remark.text}</p>)}
+      <Remark deck={history.deck.name} job={job.id} onDone={onChange} />
       {found && <p><Exactly reading={found} /></p>}
     </>
+  );
+}
+
+// What was noticed: one field that grows out of a button.
+function Remark({ deck, job, onDone }: { deck: string; job: number; onDone: () => void }) {
+  const [text, setText] = useState<string | null>(null);
+  const { busy, trouble, send } = useSending(() => {
+    setText(null);
+    onDone();
+  });
+  if (text === null) {
+    return <button type="button" class="quiet small" aria-label={`Add a remark to job ${job}`}
+      onClick={() => setText('')}>Add a remark</button>;
+  }
+  const keep = (event: SubmitEvent) => {
+    event.preventDefault();
+    send('/api/jobs/remark', () => ({ deck, job, text }));
+  };
+  return (
+    <form class="asking" onSubmit={keep}>
+      <Entry name="What was noticed" value={text} onInput={setText} needed wide />
+      <button type="submit" class="small" disabled={busy}>Keep</button>
+      <button type="button" class="quiet small" onClick={() => setText(null)}>Leave it</button>
+      <Trouble text={trouble} />
+    </form>
   );
 }
 
