@@ -30,7 +30,8 @@ struct es_rehearsal {
     es_gauss gauss;
     es_motion motion;
     es_sound sound;
-    es_wideband *wideband; /* NULL: the tape carries the tone */
+    es_wideband *wideband; /* NULL: the tape carries something else */
+    es_recorded *recorded; /* the same                              */
     int64_t first;         /* frame at which the present chunk begins             */
     size_t used;           /* frames of it that were handed out; all: none is left */
     moment steady;         /* when the deck was up to speed                        */
@@ -40,10 +41,27 @@ struct es_rehearsal {
 
 /* --- life ------------------------------------------------------------------------- */
 
+static es_status create_tape(es_rehearsal *r, const es_recording *recording)
+{
+    if (recording)
+        return es_recorded_create(recording, r->rate_hz, &r->recorded);
+    if (r->scenario.carries == ES_CARRIES_BROADBAND)
+        return es_wideband_create(&r->scenario, r->rate_hz, &r->wideband);
+    return ES_OK;
+}
+
 es_status es_rehearsal_create(const es_scenario *scenario, double rate_hz, es_rehearsal **out)
+{
+    return es_rehearsal_create_playing(scenario, rate_hz, NULL, out);
+}
+
+es_status es_rehearsal_create_playing(const es_scenario *scenario, double rate_hz,
+                                      const es_recording *recording, es_rehearsal **out)
 {
     *out = NULL;
     if (!(rate_hz > 0.0) || es_scenario_check(scenario, rate_hz, NULL) != ES_OK)
+        return ES_ERR_ARG;
+    if (recording && !(recording->render && recording->reference_fs > 0.0))
         return ES_ERR_ARG;
     es_rehearsal *r = calloc(1, sizeof *r);
     if (!r)
@@ -54,12 +72,11 @@ es_status es_rehearsal_create(const es_scenario *scenario, double rate_hz, es_re
     r->used = ES_CHUNK;
     es_gauss_prepare(&r->gauss);
     es_motion_start(&r->motion, &r->scenario, rate_hz, &r->gauss);
-    if (scenario->carries == ES_CARRIES_BROADBAND &&
-        es_wideband_create(scenario, rate_hz, &r->wideband) != ES_OK) {
+    if (create_tape(r, recording) != ES_OK) {
         es_rehearsal_destroy(r);
         return ES_ERR_NOMEM;
     }
-    es_sound_start(&r->sound, &r->scenario, rate_hz, &r->gauss, r->wideband);
+    es_sound_start(&r->sound, &r->scenario, rate_hz, &r->gauss, r->wideband, r->recorded);
     *out = r;
     return ES_OK;
 }
@@ -69,6 +86,7 @@ void es_rehearsal_destroy(es_rehearsal *r)
     if (!r)
         return;
     es_wideband_destroy(r->wideband);
+    es_recorded_destroy(r->recorded);
     free(r);
 }
 
@@ -326,14 +344,17 @@ static void tell_sound(const es_rehearsal *r, es_rehearsal_truth *t)
 {
     const es_sound *o = &r->sound;
     int stereo = r->scenario.dead == ES_DEAD_NONE;
+    double reference = r->recorded ? es_recorded_reference(r->recorded) : 0.0;
+    t->recording = r->recorded != NULL;
     for (int c = 0; c < 2; c++) {
-        t->level_fs[c] = fabs(o->heads.amplitude[c][0]);
+        t->level_fs[c] =
+            r->recorded ? fabs(o->heads.gain[c]) * reference : fabs(o->heads.amplitude[c][0]);
         t->snr_db[c] =
             t->level_fs[c] > 0.0 ? es_db(t->level_fs[c] / sqrt(2.0) / o->noise) : (double)NAN;
     }
     t->level_difference_db = stereo ? es_db(t->level_fs[1] / t->level_fs[0]) : (double)NAN;
     t->delay_us = stereo ? 1e6 * o->heads.lag / t->heard_hz : (double)NAN;
-    t->delay_period_us = 1e6 / t->heard_hz;
+    t->delay_period_us = r->recorded ? (double)NAN : 1e6 / t->heard_hz;
     t->opposed = r->scenario.opposed;
     t->dropouts = o->dropouts.begun;
 }

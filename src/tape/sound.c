@@ -10,6 +10,8 @@
 enum { STREAM_LEFT = 16, STREAM_RIGHT, STREAM_DROPOUTS };
 
 #define EDGE_S 0.005 /* fade of an intermittent tone, so that it does not click */
+#define AHEAD_MOST_S                                                                               \
+    0.02 /* of a recording: heads that lean more than any can are told apart no more */
 
 /* --- start ------------------------------------------------------------------------ */
 
@@ -49,16 +51,33 @@ static es_heads heads_now(const es_sound *o)
                       .spread = s->track_width_m * fabs(slant(o)) / wavelength(s)};
     double shares[3] = {1.0, s->second, s->third};
     double right = es_amplitude(s->balance_db) * (s->opposed ? -1.0 : 1.0);
-    double rms = es_amplitude(s->level_dbfs) / sqrt(2.0); /* the power that the tone would have */
+    /* broadband: the power that the tone would have; recording: its reference level */
+    double loud = es_amplitude(s->level_dbfs) /
+                  (o->recorded ? es_recorded_reference(o->recorded) : sqrt(2.0));
     for (int h = 0; h < 3; h++) {
         int fits = (h + 1) * s->tone_hz < 0.45 * o->rate_hz;
         double left = fits ? es_amplitude(s->level_dbfs) * shares[h] * head_loss(o, h + 1.0) : 0.0;
         heads.amplitude[0][h] = s->dead == ES_DEAD_LEFT ? 0.0 : left * turned_up(o, 0);
         heads.amplitude[1][h] = s->dead == ES_DEAD_RIGHT ? 0.0 : left * right * turned_up(o, 1);
     }
-    heads.gain[0] = s->dead == ES_DEAD_LEFT ? 0.0 : rms * turned_up(o, 0);
-    heads.gain[1] = s->dead == ES_DEAD_RIGHT ? 0.0 : rms * right * turned_up(o, 1);
+    heads.gain[0] = s->dead == ES_DEAD_LEFT ? 0.0 : loud * turned_up(o, 0);
+    heads.gain[1] = s->dead == ES_DEAD_RIGHT ? 0.0 : loud * right * turned_up(o, 1);
     return heads;
+}
+
+/* As recorded: a wave of the tone is the unit of way. */
+static double wave_s(const es_sound *o)
+{
+    return 1.0 / o->scenario->tone_hz;
+}
+
+/* The head before the tape: only what lies ahead of it is heard through the new one. */
+static void shape_recorded(es_sound *o)
+{
+    const es_scenario *s = o->scenario;
+    double dull_s = ES_TWO_PI * s->head_spacing_m / (s->geometry.speed_m_s * (1.0 + s->tape_error));
+    if (o->recorded)
+        es_recorded_head(o->recorded, o->heads.spread * wave_s(o), dull_s);
 }
 
 static void start_heads(es_sound *o, const es_scenario *s)
@@ -67,6 +86,7 @@ static void start_heads(es_sound *o, const es_scenario *s)
     o->level[0] = o->level[1] = es_trimmer_of_screw(&s->level_trimmer);
     o->waves_per_step = s->geometry.speed_m_s / (wavelength(s) * o->true_rate_hz);
     o->heads = o->heads_before = heads_now(o);
+    shape_recorded(o);
 }
 
 void es_sound_turned(es_sound *o)
@@ -82,7 +102,7 @@ static int64_t gap_frames(es_sound *o)
 }
 
 void es_sound_start(es_sound *o, const es_scenario *s, double rate_hz, const es_gauss *gauss,
-                    const es_wideband *wideband)
+                    const es_wideband *wideband, es_recorded *recorded)
 {
     memset(o, 0, sizeof *o);
     o->scenario = s;
@@ -90,6 +110,7 @@ void es_sound_start(es_sound *o, const es_scenario *s, double rate_hz, const es_
     o->rate_hz = rate_hz;
     o->true_rate_hz = rate_hz * (1.0 + s->clock_error);
     o->wideband = wideband;
+    o->recorded = recorded;
     start_heads(o, s);
     o->noise = es_amplitude(s->level_dbfs) / sqrt(2.0) * es_amplitude(-s->snr_db);
     o->noise_rng[0] = es_rng_seeded(s->seed, STREAM_LEFT);
@@ -177,6 +198,18 @@ static void move_tape(es_sound *o, const es_motion *m)
         o->at[i + 1] = o->at[i] + m->speed[i] * o->waves_per_step;
 }
 
+/* As far as either channel gets in the chunk. */
+static void wind_recorded(es_sound *o)
+{
+    double ahead_s = -fmin(fmin(o->heads_before.lag, o->heads.lag), 0.0) * wave_s(o);
+    double far = o->at[0];
+    for (int i = 1; i < ES_CHUNK; i++)
+        far = fmax(far, o->at[i]);
+    if (o->recorded)
+        es_recorded_wind(o->recorded,
+                         ((double)o->waves + far) * wave_s(o) + fmin(ahead_s, AHEAD_MOST_S));
+}
+
 /* From the chunk's beginning to its end. */
 static double on_the_way(double before, double now, int i)
 {
@@ -199,25 +232,30 @@ static void fill_tone(es_sound *o, int channel)
     }
 }
 
-static void fill_broadband(es_sound *o, int channel)
+static double at_place(const es_sound *o, int channel, double at_s, double spread_s)
+{
+    return o->recorded ? es_recorded_at(o->recorded, channel, at_s)
+                       : es_wideband_at(o->wideband, at_s, spread_s);
+}
+
+static void fill_sounds(es_sound *o, int channel)
 {
     const es_heads *before = &o->heads_before, *now = &o->heads;
-    double wave_s =
-        1.0 / o->scenario->tone_hz; /* as recorded: a wave of the tone is the unit of way */
+    double wave = wave_s(o);
     for (int i = 0; i < ES_CHUNK; i++) {
         double lag = channel ? on_the_way(before->lag, now->lag, i) : 0.0;
         double gain = on_the_way(before->gain[channel], now->gain[channel], i);
         double at = (double)o->waves + (o->at[i] - lag);
         double spread = on_the_way(before->spread, now->spread, i);
-        o->channel[channel][i] = gain * es_wideband_at(o->wideband, at * wave_s, spread * wave_s);
+        o->channel[channel][i] = gain * at_place(o, channel, at * wave, spread * wave);
     }
 }
 
 /* What the tape carries, as the channel hears it. */
 static void fill_channel(es_sound *o, int channel)
 {
-    if (o->wideband)
-        fill_broadband(o, channel);
+    if (o->wideband || o->recorded)
+        fill_sounds(o, channel);
     else
         fill_tone(o, channel);
     for (int i = 0; i < ES_CHUNK; i++)
@@ -257,8 +295,11 @@ void es_sound_chunk(es_sound *o, const es_motion *m, int64_t first)
     o->heads_before = o->heads;
     if (o->turned)
         o->heads = heads_now(o);
+    if (o->heads.spread != o->heads_before.spread)
+        shape_recorded(o);
     o->turned = 0;
     move_tape(o, m);
+    wind_recorded(o);
     fill_envelope(o, m, first);
     for (int c = 0; c < 2; c++) {
         fill_channel(o, c);

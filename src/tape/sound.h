@@ -14,6 +14,7 @@
 
 #include "tape/motion.h"
 #include "tape/noise.h"
+#include "tape/recorded.h"
 #include "tape/wideband.h"
 
 #include <stdint.h>
@@ -28,7 +29,7 @@ typedef struct es_dropouts {
 
 typedef struct es_heads {   /* what the heads make of the tape, as the screws stand */
     double amplitude[2][3]; /* of each channel's harmonics, after head losses; signed */
-    double gain[2];         /* of each channel's broadband sound, signed            */
+    double gain[2];         /* of each channel's broadband sound or recording, signed */
     double lag;             /* of the right channel [waves]                         */
     double spread;          /* of tape under a leaning gap [waves]                  */
 } es_heads;
@@ -37,7 +38,8 @@ typedef struct es_sound {
     const es_scenario *scenario;
     const es_gauss *gauss;
     double rate_hz, true_rate_hz;
-    const es_wideband *wideband;  /* NULL: the tape carries the tone                 */
+    const es_wideband *wideband;  /* NULL: the tape carries something else           */
+    es_recorded *recorded;        /* the same; both NULL: the tone                   */
     es_trimmer azimuth, level[2]; /* the screws                                      */
     int turned;                   /* one of them, since the last chunk               */
     double waves_per_step;        /* waves that pass in a frame at nominal speed     */
@@ -58,7 +60,7 @@ typedef struct es_sound {
 } es_sound;
 
 void es_sound_start(es_sound *sound, const es_scenario *scenario, double rate_hz,
-                    const es_gauss *gauss, const es_wideband *wideband);
+                    const es_gauss *gauss, const es_wideband *wideband, es_recorded *recorded);
 
 /* The screws were turned: from the next chunk on, within its length. */
 void es_sound_turned(es_sound *sound);

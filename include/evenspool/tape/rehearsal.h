@@ -2,7 +2,8 @@
  * The rehearsal deck: an imaginary machine with faults and a trimmer that plays a test tape, for
  * practice, demonstration and tests.
  *
- *   in      a scenario (tape/scenario.h) and a sample rate
+ *   in      a scenario (tape/scenario.h) and a sample rate; with a recording, what stands on the tape
+ *           in place of the scenario's tone
  *   out     stereo frames, full scale +-1.0; the exact truth about what was played
  *   how     the speed is made frame by frame from the parts of the machine; the tone's phase is the
  *           sum of those speeds, so that every mean speed is known exactly (docs/methods.md)
@@ -25,6 +26,18 @@
     ((ES_SCENARIO_PARTS - 1) * ES_SCENARIO_HARMONICS + ES_SCENARIO_WOBBLES)
 
 typedef struct es_rehearsal es_rehearsal;
+
+/*
+ * What stands on the tape. Its frames are asked for in order, a few hundred at a time, from the thread
+ * that renders; the same frames must come whenever it is played. The scenario's level is that of a sine at
+ * reference level in the left channel, before head losses, and snr is against it.
+ */
+#define ES_RECORDING_RATE_HZ 96000.0 /* at nominal speed */
+typedef struct es_recording {
+    void *self;
+    void (*render)(void *self, float *stereo, size_t frames); /* the next; silence after its end */
+    double reference_fs; /* peak of a sine at reference level in these frames, > 0 */
+} es_recording;
 
 /* One sinusoid of the speed. Rates per second of the capture (the sound card's clock). */
 typedef struct es_rehearsal_component {
@@ -59,19 +72,25 @@ typedef struct es_rehearsal_truth {
 
     double tone_hz; /* as recorded on the tape's label                            */
     /* Levels and delay are those of now, as the screws stand. */
+    int recording;              /* 1: a recording is played; levels are of a sine at its reference
+                                   level, before head losses                                  */
     double level_fs[2];         /* peak of the tone's fundamental; left, right                */
     double snr_db[2];           /* fundamental over white noise; HUGE_VAL: no noise           */
     double clipped[2];          /* share of frames at the limit                               */
     double level_difference_db; /* right minus left; NaN: a channel is dead             */
     int opposed;
     double delay_us;        /* + right later; whole, not within a period; NaN: one dead */
-    double delay_period_us; /* of the tone as heard                                     */
+    double delay_period_us; /* of the tone as heard; NaN: a recording                   */
     int64_t dropouts;       /* begun                                                    */
 } es_rehearsal_truth;
 
 /* ES_ERR_ARG: es_scenario_check(scenario, rate_hz, ) says why. ES_ERR_NOMEM. *out is NULL on
  * error. */
 es_status es_rehearsal_create(const es_scenario *scenario, double rate_hz, es_rehearsal **out);
+/* The same with a recording on the tape (copied, but not what it points at); NULL: none. ES_ERR_ARG also: no
+ * render, no reference. What the scenario says of tone, harmonics and `carries` then counts for nothing. */
+es_status es_rehearsal_create_playing(const es_scenario *scenario, double rate_hz,
+                                      const es_recording *recording, es_rehearsal **out);
 /* NULL is fine. */
 void es_rehearsal_destroy(es_rehearsal *deck);
 
