@@ -8,7 +8,6 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #define SECONDS_MOST 86400.0
 
@@ -47,28 +46,13 @@ static es_status judge(const es_session_config *c, es_error *error)
     return ES_OK;
 }
 
-static void create_locks(es_session *s)
-{
-    pthread_condattr_t steady;
-    pthread_condattr_init(&steady);
-    pthread_condattr_setclock(&steady, CLOCK_MONOTONIC);
-    pthread_cond_init(&s->news, &steady);
-    pthread_cond_init(&s->work, &steady);
-    pthread_condattr_destroy(&steady);
-    pthread_mutex_init(&s->lock, NULL);
-    pthread_mutex_init(&s->coach_lock, NULL);
-    pthread_mutex_init(&s->stop_lock, NULL);
-}
-
 static void destroy(es_session *s)
 {
     es_board_destroy(&s->board);
     es_trim_destroy(s->trim);
-    pthread_cond_destroy(&s->news);
+    es_session_life_destroy(&s->life);
     pthread_cond_destroy(&s->work);
-    pthread_mutex_destroy(&s->lock);
     pthread_mutex_destroy(&s->coach_lock);
-    pthread_mutex_destroy(&s->stop_lock);
     free(s);
 }
 
@@ -77,9 +61,11 @@ static es_session *create(const es_session_ground *ground, const es_session_conf
     es_session *s = calloc(1, sizeof *s);
     if (!s)
         return NULL;
-    create_locks(s);
+    es_session_life_create(&s->life);
+    es_session_condition(&s->work);
+    pthread_mutex_init(&s->coach_lock, NULL);
     s->config = *config;
-    s->ground = es_session_ground_of(ground);
+    s->line = (es_session_line){.ground = es_session_ground_of(ground), .channel = config->channel};
     memcpy(s->facts.source, config->source, sizeof s->facts.source);
     memcpy(s->facts.record_path, config->record_path, sizeof s->facts.record_path);
     s->facts.rate_hz = (double)NAN;
@@ -87,23 +73,6 @@ static es_session *create(const es_session_ground *ground, const es_session_conf
         return s;
     destroy(s);
     return NULL;
-}
-
-/* Starts the worker and waits until it has opened everything, or could not. */
-static es_status begin(es_session *s, es_error *error)
-{
-    if (pthread_create(&s->thread, NULL, es_session_work, s) != 0)
-        return es_fail(error, ES_ERR_INTERNAL, "no-thread",
-                       "The system gave no thread to listen with; close other programs.");
-    s->running = 1;
-    pthread_mutex_lock(&s->lock);
-    while (!s->opened)
-        pthread_cond_wait(&s->news, &s->lock);
-    es_error opening = s->opening;
-    pthread_mutex_unlock(&s->lock);
-    if (opening.status == ES_OK)
-        return ES_OK;
-    return es_fail(error, opening.status, opening.code, "%s", opening.text);
 }
 
 es_status es_session_open_on(const es_session_ground *ground, const es_session_config *config,
@@ -116,7 +85,7 @@ es_status es_session_open_on(const es_session_ground *ground, const es_session_c
     es_session *s = create(ground, config);
     if (!s)
         return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory to listen.");
-    status = begin(s, error);
+    status = es_session_life_begin(&s->life, es_session_work, s, error);
     if (status == ES_OK)
         *out = s;
     else
@@ -131,17 +100,8 @@ es_status es_session_open(const es_session_config *config, es_session **out, es_
 
 void es_session_stop(es_session *s)
 {
-    if (!s)
-        return;
-    pthread_mutex_lock(&s->lock);
-    s->stopping = 1;
-    pthread_cond_broadcast(&s->work);
-    pthread_mutex_unlock(&s->lock);
-    pthread_mutex_lock(&s->stop_lock); /* joined once, and everybody waits for it */
-    if (s->running)
-        pthread_join(s->thread, NULL);
-    s->running = 0;
-    pthread_mutex_unlock(&s->stop_lock);
+    if (s)
+        es_session_life_stop(&s->life, &s->work);
 }
 
 void es_session_close(es_session *s)
@@ -149,59 +109,40 @@ void es_session_close(es_session *s)
     if (!s)
         return;
     es_session_stop(s);
-    pthread_mutex_lock(&s->lock);
-    while (s->inside > 0)
-        pthread_cond_wait(&s->news, &s->lock);
-    pthread_mutex_unlock(&s->lock);
+    es_session_life_empty(&s->life);
     destroy(s);
 }
 
 /* --- listeners ---------------------------------------------------------------------------- */
 
-static struct timespec after(double seconds)
-{
-    struct timespec when;
-    clock_gettime(CLOCK_MONOTONIC, &when);
-    seconds = seconds > 0.0 ? fmin(seconds, 1e6) : 0.0; /* NaN: not at all */
-    double whole = floor(seconds);
-    when.tv_sec += (time_t)whole;
-    when.tv_nsec += (long)((seconds - whole) * 1e9);
-    if (when.tv_nsec >= 1000000000) {
-        when.tv_nsec -= 1000000000;
-        when.tv_sec++;
-    }
-    return when;
-}
-
 int es_session_next(es_session *s, uint64_t *cursor, double timeout_s, es_trim_snapshot *out,
                     uint64_t *skipped)
 {
-    struct timespec until = after(timeout_s);
+    struct timespec until = es_session_after(timeout_s);
     int got, late = 0;
-    pthread_mutex_lock(&s->lock);
-    s->inside++;
+    pthread_mutex_lock(&s->life.lock);
+    s->life.inside++;
     uint64_t wanted = s->board.wanted;
-    while ((got = es_board_read(&s->board, cursor, out, skipped)) == 0 && !s->over && !late) {
+    while ((got = es_board_read(&s->board, cursor, out, skipped)) == 0 && !s->life.over && !late) {
         if (s->config.unpaced && s->board.wanted != wanted)
             pthread_cond_signal(&s->work); /* the worker waits for this */
         wanted = s->board.wanted;
-        late = pthread_cond_timedwait(&s->news, &s->lock, &until) == ETIMEDOUT;
+        late = pthread_cond_timedwait(&s->life.news, &s->life.lock, &until) == ETIMEDOUT;
     }
     if (late && got == 0)
         got = es_board_read(&s->board, cursor, out, skipped);
-    if (got == 0 && s->over)
+    if (got == 0 && s->life.over)
         got = -1;
-    if (--s->inside == 0 && s->over)
-        pthread_cond_broadcast(&s->news);
-    pthread_mutex_unlock(&s->lock);
+    es_session_life_leave(&s->life);
+    pthread_mutex_unlock(&s->life.lock);
     return got;
 }
 
 es_session_facts es_session_facts_of(es_session *s)
 {
-    pthread_mutex_lock(&s->lock);
+    pthread_mutex_lock(&s->life.lock);
     es_session_facts facts = s->facts;
-    pthread_mutex_unlock(&s->lock);
+    pthread_mutex_unlock(&s->life.lock);
     return facts;
 }
 

@@ -17,13 +17,13 @@ es_status es_session_turn(es_session *s, double turns)
 {
     if (!(fabs(turns) <= TURNS_MOST))
         return ES_ERR_ARG;
-    pthread_mutex_lock(&s->lock);
+    pthread_mutex_lock(&s->life.lock);
     int there = s->facts.has_trimmer;
     if (there) {
         s->turns += turns;
         pthread_cond_signal(&s->work);
     }
-    pthread_mutex_unlock(&s->lock);
+    pthread_mutex_unlock(&s->life.lock);
     return there ? ES_OK : ES_ERR_ARG;
 }
 
@@ -60,8 +60,8 @@ static es_status judge_sound(const es_session *s, int kind, double level_db, con
 static es_status await_answer(es_session *s, es_error *error)
 {
     pthread_cond_signal(&s->work);
-    while (!s->order.answered && !s->over)
-        pthread_cond_wait(&s->news, &s->lock);
+    while (!s->order.answered && !s->life.over)
+        pthread_cond_wait(&s->life.news, &s->life.lock);
     if (!s->order.answered)
         return es_fail(error, ES_ERR_ARG, "over", "The session is over; begin another.");
     es_error *answer = &s->order.answer;
@@ -76,17 +76,17 @@ es_status es_session_sound(es_session *s, int kind, double level_db, const char 
     es_status status = judge_sound(s, kind, level_db, output, error);
     if (status != ES_OK)
         return status;
-    pthread_mutex_lock(&s->lock);
-    s->inside++;
-    while (s->order.asked && !s->over) /* somebody else's */
-        pthread_cond_wait(&s->news, &s->lock);
+    pthread_mutex_lock(&s->life.lock);
+    s->life.inside++;
+    while (s->order.asked && !s->life.over) /* somebody else's */
+        pthread_cond_wait(&s->life.news, &s->life.lock);
     s->order = (es_sound_order){.asked = 1, .kind = kind, .level_db = level_db};
     memcpy(s->order.output, output, strlen(output) + 1);
     status = await_answer(s, error);
     s->order.asked = 0;
-    s->inside--;
-    pthread_cond_broadcast(&s->news);
-    pthread_mutex_unlock(&s->lock);
+    s->life.inside--;
+    pthread_cond_broadcast(&s->life.news);
+    pthread_mutex_unlock(&s->life.lock);
     return status;
 }
 
@@ -94,7 +94,7 @@ es_status es_session_sound(es_session *s, int kind, double level_db, const char 
 
 es_status es_session_need_sound(es_session *s, es_error *error)
 {
-    return s->sound ? ES_OK : s->ground.borrow(s->ground.who, &s->sound, error);
+    return s->line.sound ? ES_OK : s->line.ground.borrow(s->line.ground.who, &s->line.sound, error);
 }
 
 /* The voice goes on at the same output, so that nothing breaks off. */
@@ -105,7 +105,8 @@ static es_status have_voice(es_session *s, const es_sound_order *order, es_error
     es_voice_destroy(s->voice);
     s->voice = NULL;
     es_status status = es_session_need_sound(s, error);
-    return status == ES_OK ? es_voice_create(s->sound, order->output, &s->voice, error) : status;
+    return status == ES_OK ? es_voice_create(s->line.sound, order->output, &s->voice, error)
+                           : status;
 }
 
 /* The sound system goes back when the source does not need it. */
@@ -113,9 +114,9 @@ static void silence(es_session *s)
 {
     es_voice_destroy(s->voice);
     s->voice = NULL;
-    if (s->sound && !s->source.name[0]) {
-        s->ground.give_back(s->ground.who, s->sound);
-        s->sound = NULL;
+    if (s->line.sound && !s->line.source.name[0]) {
+        s->line.ground.give_back(s->line.ground.who, s->line.sound);
+        s->line.sound = NULL;
     }
 }
 
@@ -135,7 +136,7 @@ static void answer(es_session *s, const es_sound_order *order)
 {
     es_error error = {0};
     es_status status = set_voice(s, order, &error);
-    pthread_mutex_lock(&s->lock);
+    pthread_mutex_lock(&s->life.lock);
     s->facts.sound = s->voice ? order->kind : 0;
     s->facts.sound_level_db = s->voice ? order->level_db : (double)NAN;
     s->facts.sound_sentence[0] = '\0';
@@ -144,23 +145,23 @@ static void answer(es_session *s, const es_sound_order *order)
     s->order.answer = error;
     s->order.answer.status = status;
     s->order.answered = 1;
-    pthread_cond_broadcast(&s->news);
-    pthread_mutex_unlock(&s->lock);
+    pthread_cond_broadcast(&s->life.news);
+    pthread_mutex_unlock(&s->life.lock);
 }
 
 int es_session_obey(es_session *s)
 {
-    pthread_mutex_lock(&s->lock);
-    int stopping = s->stopping;
+    pthread_mutex_lock(&s->life.lock);
+    int stopping = s->life.stopping;
     double turns = s->turns;
     s->turns = 0.0;
     es_sound_order order = s->order;
-    pthread_mutex_unlock(&s->lock);
-    if (turns != 0.0 && s->source.turn) {
-        double stands = s->source.turn(s->source.self, turns);
-        pthread_mutex_lock(&s->lock);
+    pthread_mutex_unlock(&s->life.lock);
+    if (turns != 0.0 && s->line.source.turn) {
+        double stands = s->line.source.turn(s->line.source.self, turns);
+        pthread_mutex_lock(&s->life.lock);
         s->facts.trimmer_turns = stands;
-        pthread_mutex_unlock(&s->lock);
+        pthread_mutex_unlock(&s->life.lock);
     }
     if (order.asked && !order.answered)
         answer(s, &order);

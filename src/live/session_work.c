@@ -5,23 +5,11 @@
 #include "live/session_inside.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
-#define BLOCK 1024        /* frames handed on at once                                          */
-#define TICK_S 0.005      /* between looks at the source; part of the time a snapshot takes    */
-#define AT_ONCE_S 0.25    /* of the source, before others are looked after                     */
 #define AWAY_TELL_S 0.2   /* between snapshots while the device is gone                        */
 #define PRACTICE_S 1800.0 /* how long a paced rehearsal goes on at least                       */
-#define CHANNELS_MOST 64
-
-static int64_t now_ns(void)
-{
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000000000 + now.tv_nsec;
-}
 
 /* --- opening ---------------------------------------------------------------------------- */
 
@@ -50,15 +38,16 @@ static es_status open_source(es_session *s, es_error *error)
 {
     const es_session_config *c = &s->config;
     const char *deck = es_source_after(c->source, "rehearse:");
-    if (deck && deck[0] && !s->ground.source)
-        return es_source_rehearsal(deck, least_rehearsal(c), screw_of(c), &s->source, error);
-    return es_session_source(&s->ground, c->source, c->unpaced, &s->sound, &s->source, error);
+    if (deck && deck[0] && !s->line.ground.source)
+        return es_source_rehearsal(deck, least_rehearsal(c), screw_of(c), &s->line.source, error);
+    return es_session_line_open(&s->line, c->source, c->unpaced, error);
 }
 
 static es_status create_trim(es_session *s, es_error *error)
 {
     const es_session_config *from = &s->config;
-    es_trim_config c = es_trim_defaults_for(from->adjust, s->source.rate_hz, s->source.channels);
+    es_trim_config c =
+        es_trim_defaults_for(from->adjust, s->line.source.rate_hz, s->line.source.channels);
     c.channel = from->channel;
     c.nominal_hz = from->nominal_hz;
     c.tape_error = 0.01 * from->tape_error_percent;
@@ -76,40 +65,34 @@ static es_status open_all(es_session *s, es_error *error)
     if (status == ES_OK)
         status = create_trim(s, error);
     if (status == ES_OK)
-        status = es_session_keeper(&s->source, s->config.record_path, s->config.record_replace,
-                                   s->config.unpaced, &s->keeper, error);
-    s->frames = calloc(BLOCK * CHANNELS_MOST, sizeof *s->frames);
-    if (status == ES_OK && !s->frames)
-        status = es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory to listen.");
+        status = es_session_line_begin(&s->line, s->config.record_path, s->config.record_replace,
+                                       s->config.unpaced, error);
     return status;
 }
 
 /* The caller of es_session_open() waits for this. */
 static void tell_opened(es_session *s, es_status status, const es_error *error)
 {
-    pthread_mutex_lock(&s->lock);
-    s->opening = *error;
-    s->opening.status = status;
-    s->facts.rate_hz = s->source.rate_hz;
-    s->facts.channels = s->source.channels;
-    s->facts.has_trimmer = s->source.turn != NULL;
+    pthread_mutex_lock(&s->life.lock);
+    s->facts.rate_hz = s->line.source.rate_hz;
+    s->facts.channels = s->line.source.channels;
+    s->facts.has_trimmer = s->line.source.turn != NULL;
     s->facts.sound_level_db = (double)NAN;
-    memcpy(s->facts.device, s->source.name, sizeof s->facts.device);
-    s->opened = 1;
-    pthread_cond_broadcast(&s->news);
-    pthread_mutex_unlock(&s->lock);
+    memcpy(s->facts.device, s->line.source.name, sizeof s->facts.device);
+    es_session_life_tell_opened(&s->life, status, error);
+    pthread_mutex_unlock(&s->life.lock);
 }
 
 /* --- one block --------------------------------------------------------------------------- */
 
 static void put_up(es_session *s, const es_trim_snapshot *snapshots, size_t count)
 {
-    pthread_mutex_lock(&s->lock);
+    pthread_mutex_lock(&s->life.lock);
     for (size_t i = 0; i < count; i++)
         es_board_put(&s->board, &snapshots[i]);
     s->facts.snapshots = s->board.newest;
-    pthread_cond_broadcast(&s->news);
-    pthread_mutex_unlock(&s->lock);
+    pthread_cond_broadcast(&s->life.news);
+    pthread_mutex_unlock(&s->life.lock);
 }
 
 /* What the coach has said since. */
@@ -125,68 +108,42 @@ static void hand_out(es_session *s)
     }
 }
 
-static void take_gap(es_session *s, int64_t lost)
+static void take_gap(void *who, int64_t lost)
 {
+    es_session *s = who;
     pthread_mutex_lock(&s->coach_lock);
     es_trim_gap(s->trim, lost > 0 ? (size_t)lost : 1);
     pthread_mutex_unlock(&s->coach_lock);
-    if (s->keeper)
-        es_keeper_gap(s->keeper, lost);
-    pthread_mutex_lock(&s->lock);
+    pthread_mutex_lock(&s->life.lock);
     s->facts.overruns++;
     s->facts.lost_frames += lost > 0 ? (uint64_t)lost : 0;
-    pthread_mutex_unlock(&s->lock);
+    pthread_mutex_unlock(&s->life.lock);
     hand_out(s);
 }
 
-static void take_frames(es_session *s, size_t count)
+static void take_frames(void *who, const float *frames, size_t count)
 {
-    if (s->keeper)
-        es_keeper_push(s->keeper, s->frames, count);
-    es_level_watch_push(&s->level, s->frames, count, s->source.channels, s->config.channel);
+    es_session *s = who;
     pthread_mutex_lock(&s->coach_lock);
-    size_t ready = es_trim_push(s->trim, s->frames, count);
+    size_t ready = es_trim_push(s->trim, frames, count);
     pthread_mutex_unlock(&s->coach_lock);
-    pthread_mutex_lock(&s->lock);
+    pthread_mutex_lock(&s->life.lock);
     s->facts.frames += count;
-    pthread_mutex_unlock(&s->lock);
+    pthread_mutex_unlock(&s->life.lock);
     if (ready > 0)
         hand_out(s);
 }
 
 /* --- what the source has ------------------------------------------------------------------- */
 
-/* Frames that may be taken now. */
-static int64_t due(const es_session *s)
-{
-    int64_t left = (int64_t)(s->frames_most - s->facts.frames); /* written by this thread only */
-    int64_t most = (int64_t)(AT_ONCE_S * s->source.rate_hz);
-    if (s->config.unpaced)
-        most = BLOCK;
-    else if (!s->source.paces_itself) {
-        double since_s = (double)(now_ns() - s->begun_ns) * 1e-9;
-        int64_t late = (int64_t)(since_s * s->source.rate_hz) - (int64_t)s->facts.frames;
-        most = late < most ? late : most;
-    }
-    return most < left ? most : left;
-}
-
 static es_source_state pull(es_session *s, es_error *error)
 {
-    int64_t todo = due(s);
-    es_source_state state = ES_SOURCE_RUNNING;
-    while (todo > 0 && state == ES_SOURCE_RUNNING) {
-        es_taken taken = {0};
-        size_t room = todo < BLOCK ? (size_t)todo : BLOCK;
-        state = s->source.take(s->source.self, s->frames, room, &taken, error);
-        if (taken.gap)
-            take_gap(s, taken.lost);
-        if (taken.count > 0)
-            take_frames(s, taken.count);
-        else
-            break;
-        todo -= (int64_t)taken.count;
-    }
+    es_session_taker taker = {.who = s, .gap = take_gap, .frames = take_frames};
+    int64_t left = (int64_t)(s->frames_most - s->facts.frames); /* written by this thread only */
+    int64_t most =
+        s->config.unpaced ? ES_SESSION_BLOCK : es_session_line_due(&s->line, s->facts.frames);
+    es_source_state state =
+        es_session_line_pull(&s->line, most < left ? most : left, &taker, error);
     return s->facts.frames >= s->frames_most ? ES_SOURCE_ENDED : state;
 }
 
@@ -194,13 +151,13 @@ static es_source_state pull(es_session *s, es_error *error)
 
 static void say(es_session *s, es_session_phase phase, es_status status, const char *sentence)
 {
-    pthread_mutex_lock(&s->lock);
+    pthread_mutex_lock(&s->life.lock);
     s->facts.phase = phase;
     s->facts.status = status;
     es_text text = es_text_over(s->facts.sentence, sizeof s->facts.sentence);
     es_text_add(&text, "%s", sentence);
-    pthread_cond_broadcast(&s->news);
-    pthread_mutex_unlock(&s->lock);
+    pthread_cond_broadcast(&s->life.news);
+    pthread_mutex_unlock(&s->life.lock);
 }
 
 /* A snapshot that the coach can't make, since nothing comes: the time goes on, no figure stands. */
@@ -227,10 +184,10 @@ static es_trim_snapshot without_input(es_session *s, double away_s)
 
 static void wait_for_device(es_session *s)
 {
-    int64_t now = now_ns();
+    int64_t now = es_session_now_ns();
     if (s->away_ns == 0) {
         char room[240];
-        es_session_gone_words(&s->source, room, sizeof room);
+        es_session_gone_words(&s->line.source, room, sizeof room);
         say(s, ES_SESSION_WAITING, ES_OK, room);
         s->away_ns = now;
     }
@@ -258,20 +215,17 @@ static void note_keeper(es_session *s, es_status status, const es_error *error)
 {
     if (status == ES_OK)
         return;
-    pthread_mutex_lock(&s->lock);
+    pthread_mutex_lock(&s->life.lock);
     es_text text = es_text_over(s->facts.record_sentence, sizeof s->facts.record_sentence);
     es_text_add(&text, "%s", error->text);
-    pthread_mutex_unlock(&s->lock);
+    pthread_mutex_unlock(&s->life.lock);
 }
 
 static void look_after_keeper(es_session *s)
 {
     es_error error = {0};
-    if (!s->keeper || !es_keeper_trouble(s->keeper, &error))
-        return;
-    es_status status = es_keeper_finish(s->keeper, NULL);
-    s->keeper = NULL;
-    note_keeper(s, status == ES_OK ? error.status : status, &error);
+    es_status status = es_session_line_watch(&s->line, &error);
+    note_keeper(s, status, &error);
 }
 
 static void look_after_voice(es_session *s)
@@ -280,46 +234,44 @@ static void look_after_voice(es_session *s)
         return;
     es_voice_feed(s->voice, &s->last);
     int heard = es_voice_is_heard(s->voice);
-    pthread_mutex_lock(&s->lock);
+    pthread_mutex_lock(&s->life.lock);
     es_text text = es_text_over(s->facts.sound_sentence, sizeof s->facts.sound_sentence);
     es_text_add(&text, "%s",
                 heard ? "" : "The output is gone; see that it is connected and switched on.");
-    pthread_mutex_unlock(&s->lock);
+    pthread_mutex_unlock(&s->life.lock);
 }
 
 static void note_level(es_session *s)
 {
-    const char *words = es_level_words(&s->level);
-    pthread_mutex_lock(&s->lock);
+    const char *words = es_level_words(&s->line.level);
+    pthread_mutex_lock(&s->life.lock);
     es_text text = es_text_over(s->facts.level_words, sizeof s->facts.level_words);
     es_text_add(&text, "%s", s->away_ns ? "" : words);
-    pthread_mutex_unlock(&s->lock);
+    pthread_mutex_unlock(&s->life.lock);
 }
 
 /* Until the next tick, or until somebody asks for something. */
 static void rest(es_session *s)
 {
-    if (s->ground.wait) {
-        s->ground.wait(s->ground.who, TICK_S);
+    if (s->line.ground.wait) {
+        s->line.ground.wait(s->line.ground.who, ES_SESSION_TICK_S);
         return;
     }
-    int64_t until = now_ns() + (int64_t)(TICK_S * 1e9);
-    struct timespec when = {.tv_sec = (time_t)(until / 1000000000),
-                            .tv_nsec = (long)(until % 1000000000)};
-    pthread_mutex_lock(&s->lock);
-    if (!s->stopping && s->turns == 0.0 && !(s->order.asked && !s->order.answered))
-        pthread_cond_timedwait(&s->work, &s->lock, &when);
-    pthread_mutex_unlock(&s->lock);
+    struct timespec when = es_session_after(ES_SESSION_TICK_S);
+    pthread_mutex_lock(&s->life.lock);
+    if (!s->life.stopping && s->turns == 0.0 && !(s->order.asked && !s->order.answered))
+        pthread_cond_timedwait(&s->work, &s->life.lock, &when);
+    pthread_mutex_unlock(&s->life.lock);
 }
 
 /* An unpaced source goes on for those who ask. 0: asked to stop. */
 static int await_listener(es_session *s)
 {
-    pthread_mutex_lock(&s->lock);
-    while (s->board.newest >= s->board.wanted && !s->stopping && !s->order.asked)
-        pthread_cond_wait(&s->work, &s->lock);
-    int stopping = s->stopping;
-    pthread_mutex_unlock(&s->lock);
+    pthread_mutex_lock(&s->life.lock);
+    while (s->board.newest >= s->board.wanted && !s->life.stopping && !s->order.asked)
+        pthread_cond_wait(&s->work, &s->life.lock);
+    int stopping = s->life.stopping;
+    pthread_mutex_unlock(&s->life.lock);
     return !stopping;
 }
 
@@ -348,26 +300,20 @@ static int step(es_session *s)
 static void finish(es_session *s)
 {
     es_error error = {0};
-    note_keeper(s, es_keeper_finish(s->keeper, &error), &error);
-    s->keeper = NULL;
+    note_keeper(s, es_keeper_finish(s->line.keeper, &error), &error);
+    s->line.keeper = NULL;
     es_voice_destroy(s->voice);
     s->voice = NULL;
-    if (s->source.close)
-        s->source.close(s->source.self);
-    if (s->sound)
-        s->ground.give_back(s->ground.who, s->sound);
-    s->sound = NULL;
-    free(s->frames);
-    pthread_mutex_lock(&s->lock);
+    es_session_line_close(&s->line);
+    pthread_mutex_lock(&s->life.lock);
     if (s->facts.phase != ES_SESSION_FAILED) {
         s->facts.phase = ES_SESSION_ENDED;
         s->facts.sentence[0] = '\0';
     }
     s->facts.sound = 0;
     s->facts.output[0] = '\0';
-    s->over = 1;
-    pthread_cond_broadcast(&s->news);
-    pthread_mutex_unlock(&s->lock);
+    es_session_life_tell_over(&s->life);
+    pthread_mutex_unlock(&s->life.lock);
 }
 
 void *es_session_work(void *who)
@@ -375,11 +321,9 @@ void *es_session_work(void *who)
     es_session *s = who;
     es_error error = {0};
     es_status status = open_all(s, &error);
-    s->level = es_level_watch_of(s->source.rate_hz);
     s->frames_most = isnan(s->config.seconds)
                          ? UINT64_MAX / 2
-                         : (uint64_t)llround(s->config.seconds * s->source.rate_hz);
-    s->begun_ns = now_ns();
+                         : (uint64_t)llround(s->config.seconds * s->line.source.rate_hz);
     tell_opened(s, status, &error);
     if (status == ES_OK)
         while (step(s))

@@ -4,7 +4,8 @@
 #define ES_LIVE_TAPE_SESSION_INSIDE_H
 
 #include "evenspool/task/tape_read.h"
-#include "live/session_inside.h"
+#include "live/session_ground.h"
+#include "live/session_life.h"
 #include "live/tape_session.h"
 
 /* As es_tape_session_open(); ground NULL: the usual one. */
@@ -21,33 +22,19 @@ typedef struct es_tape_quiet {
 
 struct es_tape_session {
     es_tape_session_config config;
-    es_session_ground ground;
-    pthread_t thread;
-    int running; /* the thread is to be joined; under `stop_lock` */
-    pthread_mutex_t stop_lock;
+    es_session_life life; /* its lock guards what is said so below */
 
     /* the worker's */
-    es_source source;
-    es_sound *sound; /* NULL: not borrowed */
-    es_level_watch level;
-    es_keeper *keeper; /* NULL: nothing is recorded, or no more */
+    es_session_line line;
     es_tape_read *read;
-    float *frames;
     uint64_t heard;    /* frames                                                         */
     uint64_t told;     /* of them when it was told last                                  */
     size_t told_index; /* section in turn when it was told last                          */
-    double begun_s;    /* when the first frame of a source that is paced here was due     */
     double over_s;     /* of the source: when the side's time was over; NaN: it is not    */
     es_tape_quiet quiet;
 
-    pthread_mutex_t lock; /* guards what follows */
-    pthread_cond_t news;
+    /* under the life's lock */
     es_tape_listening now;
-    es_error opening; /* why it could not be opened */
-    int opened;       /* 1: the worker has begun, well or not */
-    int stopping;
-    int over;   /* the result is there     */
-    int inside; /* calls that wait in here */
     es_tape_result result;
     es_error finishing; /* what es_tape_read_finish() said */
 };
