@@ -101,7 +101,7 @@ static void say_section(const prompt *p, size_t at)
     es_wrap(stderr, "", "      ", line);
 }
 
-static void show_place(prompt *p, const es_tape_now *now)
+static void show_place(prompt *p, const es_tape_play_now *now)
 {
     int seconds = (int)now->side_s;
     char line[ES_LINE];
@@ -118,7 +118,7 @@ static void show_place(prompt *p, const es_tape_now *now)
     fflush(stderr);
 }
 
-static void count_down(prompt *p, const es_tape_now *now)
+static void count_down(prompt *p, const es_tape_play_now *now)
 {
     int seconds = (int)ceil(now->left_s);
     if (p->act != ES_TAPE_COUNT)
@@ -143,7 +143,7 @@ static void say_end(const prompt *p)
               stderr);
 }
 
-static void tell(prompt *p, const es_tape_now *now)
+static void tell(prompt *p, const es_tape_play_now *now)
 {
     if (now->act == ES_TAPE_LEVEL && p->act < 0)
         say_level(p);
@@ -170,7 +170,7 @@ static int say_stopped(const prompt *p)
     return ES_EXIT_AROUND;
 }
 
-static int say_broken(const prompt *p, const es_tape_now *now)
+static int say_broken(const prompt *p, const es_tape_play_now *now)
 {
     clear_line(p);
     es_say_error(NULL, &now->trouble);
@@ -196,7 +196,7 @@ int es_tape_prompt(const es_cue_sheet *sheet, es_tape_play *play, int ready)
     if (told)
         es_tape_play_go(play);
     for (;;) {
-        es_tape_now now = es_tape_play_feed(play);
+        es_tape_play_now now = es_tape_play_feed(play);
         if (es_stop_asked())
             return say_stopped(&p);
         if (now.act == ES_TAPE_BROKEN)

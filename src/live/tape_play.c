@@ -267,7 +267,7 @@ static void look_for_trouble(es_tape_play *p, int64_t heard)
     }
 }
 
-static void tell_place(const es_tape_play *p, int64_t heard, es_tape_now *now)
+static void tell_place(const es_tape_play *p, int64_t heard, es_tape_play_now *now)
 {
     double rate_hz = p->facts.rate_hz;
     if (heard < p->side_begin) {
@@ -287,9 +287,9 @@ static void tell_place(const es_tape_play *p, int64_t heard, es_tape_now *now)
         0.0, es_programme_times(&p->programme, p->config.side, now->section).next_s - now->side_s);
 }
 
-es_tape_now es_tape_play_feed(es_tape_play *p)
+es_tape_play_now es_tape_play_feed(es_tape_play *p)
 {
-    es_tape_now now = {.act = ES_TAPE_LEVEL, .left_s = (double)NAN};
+    es_tape_play_now now = {.act = ES_TAPE_LEVEL, .left_s = (double)NAN};
     fill(p);
     int64_t heard = p->written - (int64_t)es_output_waiting(p->output);
     if (p->trouble.status == ES_OK && !(p->finish >= 0 && heard >= p->side_end))

@@ -36,14 +36,14 @@ typedef enum es_tape_act {
     ES_TAPE_BROKEN
 } es_tape_act;
 
-typedef struct es_tape_now {
+typedef struct es_tape_play_now {
     es_tape_act act;
     double left_s;         /* of the count-down, or of the side; NaN: of neither             */
     double side_s;         /* of the side so far; 0 before it                                */
     size_t section;        /* of the side                                                    */
     double section_left_s; /* until the next one                                             */
     es_error trouble;      /* broken: why                                                    */
-} es_tape_now;
+} es_tape_play_now;
 
 /*
  * Begins with the level tone at once. ES_ERR_INPUT, ES_ERR_ARG: as es_programme_sound_create().
@@ -62,6 +62,6 @@ double es_tape_play_level_hz(const es_tape_play *play); /* of the level tone */
 void es_tape_play_go(es_tape_play *play);
 
 /* To be called ten times a second at least: writes what there is room for. */
-es_tape_now es_tape_play_feed(es_tape_play *play);
+es_tape_play_now es_tape_play_feed(es_tape_play *play);
 
 #endif

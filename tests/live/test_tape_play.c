@@ -65,9 +65,9 @@ static void end(es_tape_play *p)
     es_sound_close(sound);
 }
 
-static es_tape_now go_on(es_tape_play *p, double seconds)
+static es_tape_play_now go_on(es_tape_play *p, double seconds)
 {
-    es_tape_now now = es_tape_play_feed(p);
+    es_tape_play_now now = es_tape_play_feed(p);
     for (double done = 0.0; done < seconds - 1e-9; done += STEP_S) {
         es_fake_run(fake, STEP_S);
         now = es_tape_play_feed(p);
@@ -93,7 +93,7 @@ static void the_level_tone_goes_on_until_told(void **state)
     assert_string_equal(es_tape_play_output(p), "card");
     assert_near(es_tape_play_rate(p), 48000.0, 0.0);
     assert_near(es_tape_play_level_hz(p), 400.0, 0.0);
-    es_tape_now now = go_on(p, 20.0);
+    es_tape_play_now now = go_on(p, 20.0);
     assert_int_equal(now.act, ES_TAPE_LEVEL);
     assert_true(isnan(now.left_s));
     for (size_t c = 0; c < 2; c++)
@@ -129,7 +129,7 @@ static void what_is_heard_is_the_side_sample_for_sample(void **state)
     (void)state;
     es_tape_play *p = playing("place 0 2 48000 card\n");
     es_tape_play_go(p); /* ready: no tone at all */
-    es_tape_now now = go_on(p, 0.05);
+    es_tape_play_now now = go_on(p, 0.05);
     assert_int_equal(now.act, ES_TAPE_COUNT);
     assert_near(now.left_s, ES_TAPE_COUNT_S - 0.05, 0.06);
     double side_s = es_programme_side_s(&programme, 0);
@@ -157,7 +157,7 @@ static void tells_where_it_is(void **state)
     es_tape_play *p = playing("place 0 2 48000 card\n");
     double side_s = es_programme_side_s(&programme, 0);
     es_tape_play_go(p);
-    es_tape_now now = go_on(p, ES_TAPE_COUNT_S + 1.0);
+    es_tape_play_now now = go_on(p, ES_TAPE_COUNT_S + 1.0);
     assert_int_equal(now.act, ES_TAPE_SIDE);
     assert_int_equal(now.section, 0);
     assert_near(now.side_s, 1.0, 0.06);
@@ -175,11 +175,11 @@ static void tells_where_it_is(void **state)
 
 /* --- trouble ------------------------------------------------------------------------------------- */
 
-static es_tape_now broken_by(const char *script, double seconds)
+static es_tape_play_now broken_by(const char *script, double seconds)
 {
     es_tape_play *p = playing(script);
     es_tape_play_go(p);
-    es_tape_now now = go_on(p, seconds);
+    es_tape_play_now now = go_on(p, seconds);
     end(p);
     return now;
 }
@@ -187,7 +187,7 @@ static es_tape_now broken_by(const char *script, double seconds)
 static void a_device_that_vanishes_spoils_the_side(void **state)
 {
     (void)state;
-    es_tape_now now = broken_by("place 0 2 48000 card\nat 8 unplug\n", 10.0);
+    es_tape_play_now now = broken_by("place 0 2 48000 card\nat 8 unplug\n", 10.0);
     assert_int_equal(now.act, ES_TAPE_BROKEN);
     assert_int_equal(now.trouble.status, ES_ERR_DEVICE);
     assert_string_equal(now.trouble.code, "device-gone");
@@ -200,7 +200,7 @@ static void a_device_that_vanishes_spoils_the_side(void **state)
 static void a_moment_without_sound_spoils_the_side(void **state)
 {
     (void)state;
-    es_tape_now now = broken_by("place 0 2 48000 card\nat 8 overflow\n", 8.2);
+    es_tape_play_now now = broken_by("place 0 2 48000 card\nat 8 overflow\n", 8.2);
     assert_int_equal(now.act, ES_TAPE_BROKEN);
     assert_string_equal(now.trouble.code, "sound-gap");
     assert_non_null(strstr(now.trouble.text, "3 s into the side"));
@@ -222,7 +222,7 @@ static void what_goes_wrong_before_the_side_spoils_nothing(void **state)
     es_fake_run(fake, 1.0);
     go_on(p, 1.0);
     es_tape_play_go(p);
-    es_tape_now now = go_on(p, ES_TAPE_COUNT_S + es_programme_side_s(&programme, 0) + 2.0);
+    es_tape_play_now now = go_on(p, ES_TAPE_COUNT_S + es_programme_side_s(&programme, 0) + 2.0);
     assert_int_equal(now.act, ES_TAPE_DONE);
     end(p);
 }
