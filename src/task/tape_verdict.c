@@ -58,9 +58,9 @@ static void judge_speed(const bench *b)
     if (!r->speed_known)
         return;
     if (r->recorded_here) {
-        add(b, "speed", ES_VERDICT_LEAVE, "",
-            "The deck plays its own recording: its speed error cancels, so this says nothing of "
-            "it.");
+        es_notes_add(&b->result->warnings, "speed-not-judged",
+                     "The deck plays its own recording: its speed error cancels, so this says "
+                     "nothing of it.");
         return;
     }
     const es_gate_facts *gate = &r->check.gate;
@@ -136,10 +136,10 @@ static void judge_level(const bench *b)
     const char *what = r->recorded_here ? "record-level" : "level";
     if (known == 0) {
         if (!isnan(r->channels[0].level_db))
-            add(b, what, ES_VERDICT_LEAVE, "",
-                "The reference level reads %.1f dB full scale; what it should read is not known "
-                "(--level).",
-                r->channels[0].level_db);
+            es_notes_add(&b->result->warnings, "level-not-judged",
+                         "What the reference level should read is not known, so the %slevel is "
+                         "not judged; tell it with --level.",
+                         r->recorded_here ? "record " : "");
         return;
     }
     es_verdict verdict = fabs(worst) <= most              ? ES_VERDICT_LEAVE

@@ -137,8 +137,10 @@ class Notes(Case):
         order = [out.index(word) for word in ("What to do", "\nSpeed", "\nAzimuth", "\nLevel",
                                               "\nResponse", "\nSections")]
         self.assertEqual(order, sorted(order))
-        for what in ("speed", "azimuth", "level", "balance", "response", "polarity"):
+        for what in ("speed", "azimuth", "balance", "response", "polarity"):
             self.assertRegex(out, rf"(?m)^  {what} +(leave|ADJUST|look first) ")
+        self.assertNotRegex(out, r"(?m)^  level +(leave|ADJUST|look first) ")  # by what, is not told
+        self.assertIn("level is not judged", " ".join(out.split()))
         self.assertNotIn("nan", out)
         self.assertNotIn("-0.00", out)
 
