@@ -33,6 +33,7 @@ struct es_marker_finder {
     int length[SPEEDS];                                     /* rows of the whole burst */
 
     es_marker_rows rows;
+    int64_t last_sound; /* newest row in which anything was */
     int64_t deaf_until; /* starts of bursts before this row have been dealt with */
     candidate best;
     es_marker_find find[FINDS_MOST];
@@ -100,6 +101,7 @@ void es_marker_finder_reset(es_marker_finder *f)
     es_marker_ear_reset(&f->ear);
     memset(&f->rows, 0, sizeof f->rows);
     f->deaf_until = INT64_MIN;
+    f->last_sound = INT64_MIN / 2;
     f->best = (candidate){0};
     f->find_count = 0;
 }
@@ -268,7 +270,9 @@ static float sync_score(const es_marker_finder *f, int v, int half, int64_t star
 static void look(es_marker_finder *f)
 {
     int64_t newest = f->rows.count - 1;
-    for (int v = 0; v < SPEEDS; v++) {
+    int empty =
+        newest - f->last_sound > f->length[0] + MARGIN_ROWS; /* the slowest is the longest */
+    for (int v = 0; v < SPEEDS && !empty; v++) {
         int64_t start = newest - f->length[v] - MARGIN_ROWS;
         if (start < f->deaf_until)
             continue;
@@ -283,8 +287,18 @@ static void look(es_marker_finder *f)
         settle(f);
 }
 
+static int is_empty(const float *row)
+{
+    for (int i = 0; i < ES_MARKER_CELLS; i++)
+        if (row[i] > 0.0f)
+            return 0;
+    return 1;
+}
+
 static void take_row(es_marker_finder *f, const float *row)
 {
+    if (!is_empty(row))
+        f->last_sound = f->rows.count;
     memcpy(f->rows.row[(size_t)f->rows.count % ES_MARKER_ROWS], row, sizeof f->rows.row[0]);
     f->rows.count++;
     look(f);

@@ -20,6 +20,7 @@
 #define CALM_REST 0.02   /* power that one tone leaves unexplained: 17 dB              */
 #define CALM_TURN 0.01f  /* neighbouring symbols' 2 cos differ by three times that     */
 #define NO_TURN 3.0f     /* silence                                                    */
+#define SUMS 4           /* added up side by side: no sum waits for another            */
 
 /* --- life --------------------------------------------------------------------------- */
 
@@ -27,7 +28,7 @@ static size_t frame_for(double rate_hz)
 {
     size_t best = 32;
     for (size_t frame = 32; frame <= 2048; frame += 32)
-        if (es_twin_suits(frame) &&
+        if (es_fourier_suits(frame) &&
             fabs((double)frame - FRAME_S * rate_hz) < fabs((double)best - FRAME_S * rate_hz))
             best = frame;
     return best;
@@ -162,39 +163,41 @@ static void fill_row(es_marker_ear *e, float row[ES_MARKER_CELLS])
 
 /* A sine of one frequency is x[n] + x[n-2] = 2 cos(w) x[n-1]: how well does the newest hop of a channel
  * follow one? Returns that factor, NO_TURN for silence, NAN when it follows none. */
-static float turn_of(const es_marker_ear *e, int channel)
+static float turn_of(const float *at, size_t count)
 {
-    const es_twin *t = &e->twin;
-    const float *at = &t->samples[t->frame - t->hop].r + channel;
-    float across = 0.0f, power = 0.0f, outer = 0.0f;
-    for (size_t i = 1; i + 1 < t->hop; i++) {
-        float middle = at[2 * i], sides = at[2 * i - 2] + at[2 * i + 2];
-        across += middle * sides;
-        power += middle * middle;
-        outer += sides * sides;
+    float across[SUMS] = {0}, power[SUMS] = {0}, outer[SUMS] = {0};
+    for (size_t i = 1; i + SUMS < count; i += SUMS)
+        for (size_t k = i; k < i + SUMS; k++) {
+            float middle = at[k], sides = at[k - 1] + at[k + 1];
+            across[k - i] += middle * sides;
+            power[k - i] += middle * middle;
+            outer[k - i] += sides * sides;
+        }
+    for (size_t k = 1; k < SUMS; k++) {
+        across[0] += across[k];
+        power[0] += power[k];
+        outer[0] += outer[k];
     }
-    if (power < (float)QUIET_POWER * (float)t->hop)
+    if (power[0] < (float)QUIET_POWER * (float)count)
         return NO_TURN;
-    float rest = outer - across * across / power;
-    return rest < (float)CALM_REST * (outer + 2.0f * power) ? across / power : (float)NAN;
+    float rest = outer[0] - across[0] * across[0] / power[0];
+    return rest < (float)CALM_REST * (outer[0] + 2.0f * power[0]) ? across[0] / power[0]
+                                                                  : (float)NAN;
 }
 
 /* The sound has been the same tone, or silence, for so long that it can be no part of a marker. */
 static int is_calm(es_marker_ear *e)
 {
+    const es_twin *t = &e->twin;
+    const float *channel[2] = {t->left, t->right};
     int same = 1;
     for (int c = 0; c < 2; c++) {
-        float turn = turn_of(e, c);
+        float turn = turn_of(channel[c] + t->frame - t->hop, t->hop);
         same = same && fabsf(turn - e->turn[c]) < CALM_TURN; /* not with NAN */
         e->turn[c] = turn;
     }
     e->calm = same ? e->calm + 1 : 0;
     return (double)e->calm * es_marker_ear_row_s(e) > CALM_S;
-}
-
-static float finite_or_zero(float x)
-{
-    return isfinite(x) ? x : 0.0f;
 }
 
 /* Filters a block and hands the decimated samples to the twin until it is full. The twin is never
@@ -205,14 +208,13 @@ static size_t push_filtered(es_marker_ear *e, const float *left, const float *ri
     size_t wanted = (e->twin.frame - e->twin.filled) * e->every - e->at;
     size_t count = frames < BLOCK ? frames : BLOCK, before = e->taps - 1;
     count = count < wanted ? count : wanted;
-    for (size_t i = 0; i < count; i++) {
-        e->past[0][before + i] = finite_or_zero(left[i * stride]);
-        e->past[1][before + i] = right ? finite_or_zero(right[i * stride]) : 0.0f;
-    }
-    for (size_t i = e->every - e->at - 1; i < count; i += e->every) {
-        kiss_fft_cpx *both = &e->twin.samples[e->twin.filled++];
-        es_fir_dot2(e->tap, e->past[0] + i, e->past[1] + i, e->taps, &both->r, &both->i);
-    }
+    size_t first = e->every - e->at - 1;
+    size_t made = count > first ? (count - first - 1) / e->every + 1 : 0;
+    es_twin_copy(e->past[0] + before, left, stride, count);
+    es_twin_copy(e->past[1] + before, right, stride, count);
+    es_fir_both(e->past[0] + first, e->past[1] + first, e->every, made, e->tap, e->taps,
+                e->twin.left + e->twin.filled, e->twin.right + e->twin.filled);
+    e->twin.filled += made;
     e->at = (e->at + count) % e->every;
     for (int c = 0; c < 2; c++)
         memmove(e->past[c], e->past[c] + count, before * sizeof *e->past[c]);

@@ -1,19 +1,11 @@
 #include "signal/twin.h"
 
 #include "evenspool/base/units.h"
+#include "signal/wide.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-int es_twin_suits(size_t frame)
-{
-    static const size_t primes[] = {2, 3, 5};
-    for (size_t i = 0; frame > 0 && i < sizeof primes / sizeof *primes; i++)
-        while (frame % primes[i] == 0)
-            frame /= primes[i];
-    return frame == 1;
-}
 
 /* Hann, or four terms with side lobes 92 dB down (Harris 1978, Proc. IEEE 66; from memory). */
 static double window_at(es_twin_window window, double x)
@@ -25,16 +17,11 @@ static double window_at(es_twin_window window, double x)
 
 static int take_memory(es_twin *t)
 {
-    size_t fft_bytes = 0; /* the plan lives in memory of ours */
     t->window = calloc(t->frame, sizeof *t->window);
-    t->samples = calloc(t->frame, sizeof *t->samples);
-    t->windowed = calloc(t->frame, sizeof *t->windowed);
-    t->spectrum = calloc(t->frame, sizeof *t->spectrum);
-    (void)kiss_fft_alloc((int)t->frame, 0, NULL, &fft_bytes);
-    t->fft_memory = calloc(1, fft_bytes);
-    if (t->fft_memory)
-        t->fft = kiss_fft_alloc((int)t->frame, 0, t->fft_memory, &fft_bytes);
-    return t->window && t->samples && t->windowed && t->spectrum && t->fft;
+    t->left = calloc(t->frame, sizeof *t->left);
+    t->right = calloc(t->frame, sizeof *t->right);
+    es_status status = es_fourier_start(&t->fourier, t->frame);
+    return t->window && t->left && t->right && status == ES_OK;
 }
 
 es_status es_twin_start(es_twin *t, size_t frame, size_t hop, es_twin_window window)
@@ -55,10 +42,9 @@ es_status es_twin_start(es_twin *t, size_t frame, size_t hop, es_twin_window win
 void es_twin_stop(es_twin *t)
 {
     free(t->window);
-    free(t->samples);
-    free(t->windowed);
-    free(t->spectrum);
-    free(t->fft_memory);
+    free(t->left);
+    free(t->right);
+    es_fourier_stop(&t->fourier);
     *t = (es_twin){0};
 }
 
@@ -67,19 +53,32 @@ void es_twin_reset(es_twin *t)
     t->filled = 0;
 }
 
-static float finite_or_zero(float x)
+static inline float finite_or_zero(float x)
 {
     return isfinite(x) ? x : 0.0f;
+}
+
+/* The usual strides by name, since they are much faster. */
+WIDE void es_twin_copy(float *restrict to, const float *restrict from, size_t stride, size_t count)
+{
+    if (!from)
+        memset(to, 0, count * sizeof *to);
+    else if (stride == 1)
+        for (size_t i = 0; i < count; i++)
+            to[i] = finite_or_zero(from[i]);
+    else if (stride == 2)
+        for (size_t i = 0; i < count; i++)
+            to[i] = finite_or_zero(from[2 * i]);
+    else
+        for (size_t i = 0; i < count; i++)
+            to[i] = finite_or_zero(from[i * stride]);
 }
 
 size_t es_twin_push(es_twin *t, const float *left, const float *right, size_t stride, size_t frames)
 {
     size_t room = t->frame - t->filled, count = frames < room ? frames : room;
-    kiss_fft_cpx *to = t->samples + t->filled;
-    for (size_t i = 0; i < count; i++) {
-        to[i].r = finite_or_zero(left[i * stride]);
-        to[i].i = right ? finite_or_zero(right[i * stride]) : 0.0f;
-    }
+    es_twin_copy(t->left + t->filled, left, stride, count);
+    es_twin_copy(t->right + t->filled, right, stride, count);
     t->filled += count;
     return count;
 }
@@ -89,18 +88,24 @@ int es_twin_is_full(const es_twin *t)
     return t->filled == t->frame;
 }
 
+static void weigh(float *restrict to, const float *restrict from, const float *restrict by,
+                  size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        to[i] = from[i] * by[i];
+}
+
 void es_twin_transform(es_twin *t)
 {
-    for (size_t i = 0; i < t->frame; i++) {
-        t->windowed[i].r = t->samples[i].r * t->window[i];
-        t->windowed[i].i = t->samples[i].i * t->window[i];
-    }
-    kiss_fft(t->fft, t->windowed, t->spectrum);
+    weigh(t->fourier.re, t->left, t->window, t->frame);
+    weigh(t->fourier.im, t->right, t->window, t->frame);
+    es_fourier_run(&t->fourier);
     es_twin_pass(t);
 }
 
 void es_twin_pass(es_twin *t)
 {
     t->filled = t->frame - t->hop;
-    memmove(t->samples, t->samples + t->hop, t->filled * sizeof *t->samples);
+    memmove(t->left, t->left + t->hop, t->filled * sizeof *t->left);
+    memmove(t->right, t->right + t->hop, t->filled * sizeof *t->right);
 }

@@ -96,7 +96,7 @@ struct es_tape_read {
     es_delay *delay;
     es_noise *noise;
     es_tape_phase *phase;
-    es_tape_dropouts_meter dropouts[ES_TAPE_CHANNELS];
+    es_tape_dropouts_meter dropouts;
 };
 
 /* --- course --------------------------------------------------------------------------- */

@@ -64,8 +64,7 @@ void es_tape_step_begin(es_tape_read *r)
     if (is_followed(r)) {
         es_check_skip(r->check, r->frames - r->check_frames);
         r->check_frames = r->frames;
-        for (size_t c = 0; c < r->channels; c++)
-            es_tape_dropouts_break(&r->dropouts[c]);
+        es_tape_dropouts_break(&r->dropouts);
     }
 }
 
@@ -112,8 +111,7 @@ static void push_speed(es_tape_read *r, const float *stereo, size_t count)
 {
     es_check_push(r->check, stereo, count);
     r->check_frames += count;
-    for (size_t c = 0; c < r->channels; c++)
-        es_tape_dropouts_push(&r->dropouts[c], stereo + c, r->channels, count);
+    es_tape_dropouts_push(&r->dropouts, stereo, count);
 }
 
 void es_tape_step_push(es_tape_read *r, const float *stereo, size_t count)

@@ -90,8 +90,7 @@ es_status es_tape_read_create(const es_tape_read_config *config, es_tape_read **
         return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory.");
     copy_config(r, config);
     r->channels = config->channels < 2 ? 1 : 2;
-    for (size_t c = 0; c < ES_TAPE_CHANNELS; c++)
-        r->dropouts[c] = es_tape_dropouts_start(config->rate_hz);
+    r->dropouts = es_tape_dropouts_start(config->rate_hz, r->channels);
     for (size_t i = 0; i < ES_PROGRAMME_SECTIONS; i++)
         r->part[i].start_s = r->part[i].end_s = (double)NAN;
     status = create_parts(r, error);

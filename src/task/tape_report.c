@@ -304,7 +304,7 @@ static void report_capture(const es_tape_read *r, es_tape_result *result)
     for (size_t c = 0; c < r->channels; c++) {
         double share = r->frames ? 100.0 * (double)r->full_scale[c] / (double)r->frames : NONE;
         result->channels[c].clipped_percent = share;
-        result->channels[c].dropouts = es_tape_dropouts_of(&r->dropouts[c]);
+        result->channels[c].dropouts = es_tape_dropouts_of(&r->dropouts, c);
         full = fmax(full, share);
     }
     result->capture = (es_capture_facts){.samplerate_hz = (int)r->config.rate_hz,
