@@ -5,50 +5,27 @@ import json
 import os
 import signal
 import subprocess
-import sys
-import tempfile
 import time
 import unittest
 
 import terminal
+from tape_case import (AROUND, DONE, INPUT, PROGRAM, USAGE, SideCase, environment,
+                       small)
 
-PROGRAM = os.path.abspath(sys.argv.pop(1))
-DONE, _, USAGE, INPUT, AROUND = range(5)
-
-SMALL = {"schema": "evenspool.programme/1", "name": "small", "about": "For tests",
-         "transport": "cassette", "equalisation": "120", "reference_nwb_m": 250, "marker_db": -10,
-         "broad_low_hz": 200, "broad_high_hz": 12500, "side_most_s": 300,
-         "sides": [{"sections": [
-             {"kind": "leader", "name": "leader", "seconds": 1},
-             {"kind": "speed", "name": "speed", "hz": 3150, "level_db": -6, "seconds": 8},
-             {"kind": "level", "name": "level", "hz": 315, "level_db": 0, "seconds": 2},
-             {"kind": "azimuth-broadband", "name": "azimuth", "level_db": -20, "seconds": 4},
-             {"kind": "end", "name": "end"}]}]}
+SMALL = small([
+    {"kind": "leader", "name": "leader", "seconds": 1},
+    {"kind": "speed", "name": "speed", "hz": 3150, "level_db": -6, "seconds": 8},
+    {"kind": "level", "name": "level", "hz": 315, "level_db": 0, "seconds": 2},
+    {"kind": "azimuth-broadband", "name": "azimuth", "level_db": -20, "seconds": 4},
+    {"kind": "end", "name": "end"}])
 
 
-class Case(unittest.TestCase):
-    @classmethod
-    def setUpClass(cls):
-        folder = tempfile.TemporaryDirectory(prefix="evenspool-")
-        cls.addClassCleanup(folder.cleanup)
-        cls.folder = folder.name
-        cls.env = {name: value for name, value in os.environ.items()
-                   if name.endswith("SAN_OPTIONS") or name in ("PATH", "HOME")}
-        with open(cls.path("small.json"), "w", encoding="utf-8") as out:
-            json.dump(SMALL, out)
-        subprocess.run([PROGRAM, "tape", "write", "--programme", "small.json", "--rate", "32000",
-                        "-o", "side.wav"], cwd=cls.folder, env=cls.env, check=True, timeout=60,
-                       stdout=subprocess.DEVNULL)
-
-    @classmethod
-    def path(cls, name):
-        return os.path.join(cls.folder, name)
+class Case(SideCase):
+    PROGRAMME = SMALL
+    env = environment()
 
     def run_it(self, *words, expect=DONE, **more):
-        more.setdefault("stdout", subprocess.PIPE)
-        done = subprocess.run([PROGRAM, "tape", "read", *words], cwd=self.folder, env=self.env,
-                              check=False, timeout=120, text=True, stdin=subprocess.DEVNULL,
-                              stderr=subprocess.PIPE, **more)
+        done = self.call("tape", "read", *words, text=True, **more)
         self.assertEqual(done.returncode, expect, (done.stdout, done.stderr))
         return done
 

@@ -6,30 +6,24 @@ import math
 import os
 import re
 import struct
-import subprocess
-import sys
-import tempfile
 import unittest
 
-PROGRAM = os.path.abspath(sys.argv.pop(1))
+from tape_case import AROUND, DONE, INPUT, OUTSIDE, USAGE, SideCase, small
+
 SOURCE = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..")
-DONE, OUTSIDE, USAGE, INPUT, AROUND = range(5)
 
 TONES = [315, 125, 1000, 4000, 8000, 10000]
-SMALL = {"schema": "evenspool.programme/1", "name": "small", "about": "For tests",
-         "transport": "cassette", "equalisation": "120", "reference_nwb_m": 250, "marker_db": -10,
-         "broad_low_hz": 200, "broad_high_hz": 12500, "side_most_s": 300,
-         "sides": [{"sections": [
-             {"kind": "leader", "name": "leader", "seconds": 1},
-             {"kind": "speed", "name": "speed", "hz": 3150, "level_db": -6, "seconds": 12},
-             {"kind": "level", "name": "level", "hz": 315, "level_db": 0, "seconds": 3},
-             {"kind": "azimuth-broadband", "name": "azimuth", "level_db": -20, "seconds": 4},
-             {"kind": "response", "name": "response",
-              "steps": [{"hz": hz, "level_db": -20, "seconds": 2} for hz in TONES]},
-             {"kind": "left-only", "name": "left",
-              "steps": [{"hz": 1000, "level_db": -10, "seconds": 2}]},
-             {"kind": "silence", "name": "silence", "seconds": 4},
-             {"kind": "end", "name": "end"}]}, {"as": 1}]}
+SMALL = small([
+    {"kind": "leader", "name": "leader", "seconds": 1},
+    {"kind": "speed", "name": "speed", "hz": 3150, "level_db": -6, "seconds": 12},
+    {"kind": "level", "name": "level", "hz": 315, "level_db": 0, "seconds": 3},
+    {"kind": "azimuth-broadband", "name": "azimuth", "level_db": -20, "seconds": 4},
+    {"kind": "response", "name": "response",
+     "steps": [{"hz": hz, "level_db": -20, "seconds": 2} for hz in TONES]},
+    {"kind": "left-only", "name": "left",
+     "steps": [{"hz": 1000, "level_db": -10, "seconds": 2}]},
+    {"kind": "silence", "name": "silence", "seconds": 4},
+    {"kind": "end", "name": "end"}], {"as": 1})
 
 
 def wav_header(frames, rate=32000, channels=2, bits=16):
@@ -39,27 +33,8 @@ def wav_header(frames, rate=32000, channels=2, bits=16):
             + b"data" + struct.pack("<I", frames * block))
 
 
-class Case(unittest.TestCase):
-    @classmethod
-    def setUpClass(cls):
-        folder = tempfile.TemporaryDirectory(prefix="evenspool-")
-        cls.addClassCleanup(folder.cleanup)
-        cls.folder = folder.name
-        with open(cls.path("small.json"), "w", encoding="utf-8") as out:
-            json.dump(SMALL, out)
-        cls.call("tape", "write", "--programme", "small.json", "--rate", "32000", "-o", "side.wav")
-
-    @classmethod
-    def path(cls, name):
-        return os.path.join(cls.folder, name)
-
-    @classmethod
-    def call(cls, *words, **more):
-        env = {name: value for name, value in os.environ.items()
-               if name.endswith("SAN_OPTIONS") or name in ("PATH", "HOME")}
-        more.setdefault("stdin", subprocess.DEVNULL)
-        return subprocess.run([PROGRAM, *words], timeout=120, env=env, check=False, cwd=cls.folder,
-                              stdout=subprocess.PIPE, stderr=subprocess.PIPE, **more)
+class Case(SideCase):
+    PROGRAMME = SMALL
 
     def read(self, *words, expect=DONE, **more):
         if "--programme" not in words and "--help" not in words:

@@ -4,24 +4,20 @@ tests/reference; here, what is accepted, refused and said."""
 import json
 import os
 import re
-import subprocess
-import sys
 import tempfile
 import unittest
 
-PROGRAM = os.path.abspath(sys.argv.pop(1))
-SOURCE = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..")
-DONE, _, USAGE, INPUT, AROUND = range(5)
+from tape_case import AROUND, DONE, INPUT, USAGE, call, small
 
-SMALL = {"schema": "evenspool.programme/1", "name": "small", "about": "For tests",
-         "transport": "cassette", "equalisation": "70", "reference_nwb_m": 200, "marker_db": -10,
-         "broad_low_hz": 200, "broad_high_hz": 16000, "side_most_s": 60,
-         "sides": [{"sections": [
-             {"kind": "leader", "name": "leader", "seconds": 1},
-             {"kind": "speed", "name": "speed", "hz": 3000, "level_db": -6, "seconds": 2},
-             {"kind": "right-only", "name": "right",
-              "steps": [{"hz": 1000, "level_db": -10, "seconds": 1}]},
-             {"kind": "end", "name": "end"}]}, {"as": 1}]}
+SOURCE = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..")
+
+SMALL = small([
+    {"kind": "leader", "name": "leader", "seconds": 1},
+    {"kind": "speed", "name": "speed", "hz": 3000, "level_db": -6, "seconds": 2},
+    {"kind": "right-only", "name": "right",
+     "steps": [{"hz": 1000, "level_db": -10, "seconds": 1}]},
+    {"kind": "end", "name": "end"}], {"as": 1}, equalisation="70", reference_nwb_m=200,
+    broad_high_hz=16000, side_most_s=60)
 SMALL_S = 1 + (2.208 + 0.4 + 2 + 0.4) + (2.208 + 0.4 + 1 + 0.4) + 2.608
 
 
@@ -40,13 +36,7 @@ class Case(unittest.TestCase):
             out.write(content)
 
     def run_it(self, *words, expect=DONE, **more):
-        env = {name: value for name, value in os.environ.items()
-               if name.endswith("SAN_OPTIONS") or name in ("PATH", "HOME")}
-        if "stdout" not in more:
-            more["stdout"] = subprocess.PIPE
-        done = subprocess.run([PROGRAM, "tape", "write", *words], timeout=120, text=True, env=env,
-                              check=False, cwd=self.folder, stderr=subprocess.PIPE,
-                              stdin=subprocess.DEVNULL, **more)
+        done = call(self.folder, "tape", "write", *words, text=True, **more)
         self.assertEqual(done.returncode, expect, (done.stdout, done.stderr))
         return done
 

@@ -9,6 +9,7 @@
 #include "evenspool/task/programme_sound.h"
 #include "live/tape_session_inside.h"
 #include "near.h"
+#include "tiny_programme.h"
 
 #include <limits.h>
 #include <pthread.h>
@@ -22,15 +23,7 @@
 /* Bodies: speed 3.608 .. 12.608 s, level 15.616 .. 17.616, azimuth 20.624 .. 23.624, silence 26.632 ..
  * 29.632, end marker 30.032 .. 32.240, over at 32.640: markers 2.208 s, gaps 0.4 s. */
 static es_programme programme = {
-    .name = "tiny",
-    .transport = "cassette",
-    .equalisation = "120",
-    .reference_nwb_m = 250.0,
-    .marker_db = -10.0,
-    .broad_low_hz = 200.0,
-    .broad_high_hz = 16000.0,
-    .side_most_s = 1800.0,
-    .side_count = 1,
+    TINY_PROGRAMME,
     .side = {{.section_count = 6,
               .section = {{ES_SECTION_LEADER, "leader", 1, {{0, 0, 1}}},
                           {ES_SECTION_SPEED, "speed", 1, {{3000, -6, 9}}},

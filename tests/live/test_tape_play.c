@@ -6,6 +6,7 @@
 #include "evenspool/base/units.h"
 #include "evenspool/task/programme_sound.h"
 #include "live/tape_play_inside.h"
+#include "tiny_programme.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -16,20 +17,11 @@
 #define STEP_S 0.05
 
 static es_programme programme = {
-    .name = "tiny",
-    .transport = "cassette",
-    .equalisation = "120",
-    .reference_nwb_m = 250.0,
-    .marker_db = -10.0,
-    .broad_low_hz = 200.0,
-    .broad_high_hz = 16000.0,
-    .side_most_s = 1800.0,
-    .side_count = 1,
-    .side = {{.section_count = 4,
-              .section = {{ES_SECTION_LEADER, "leader", 1, {{0, 0, 2}}},
-                          {ES_SECTION_LEVEL, "level", 1, {{400, 0, 3}}},
-                          {ES_SECTION_LEFT_ONLY, "left-only", 1, {{1000, -10, 2}}},
-                          {ES_SECTION_END, "end", 0, {{0, 0, 0}}}}}}};
+    TINY_PROGRAMME, .side = {{.section_count = 4,
+                              .section = {{ES_SECTION_LEADER, "leader", 1, {{0, 0, 2}}},
+                                          {ES_SECTION_LEVEL, "level", 1, {{400, 0, 3}}},
+                                          {ES_SECTION_LEFT_ONLY, "left-only", 1, {{1000, -10, 2}}},
+                                          {ES_SECTION_END, "end", 0, {{0, 0, 0}}}}}}};
 
 static es_fake *fake;
 static es_sound *sound;

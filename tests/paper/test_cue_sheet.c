@@ -5,6 +5,7 @@
 #include "paper/cue_page.h"
 #include "paper/cue_sheet.h"
 #include "paper/picture.h"
+#include "written.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -49,21 +50,7 @@ static es_text_log painted(const es_cue_side *side)
 static void assert_apart(const es_text_log *log, const char *what)
 {
     es_box page = {20.0, 20.0, ES_CUE_PAGE_WIDTH - 20.0, ES_CUE_PAGE_HEIGHT - 20.0};
-    for (size_t i = 0; i < log->count; i++) {
-        if (!es_box_holds(page, boxes[i]))
-            fail_msg("%s: \"%s\" leaves the page", what, words[i]);
-        for (size_t k = 0; k < i; k++)
-            if (es_boxes_overlap(boxes[i], boxes[k]))
-                fail_msg("%s: \"%s\" lies on \"%s\"", what, words[i], words[k]);
-    }
-}
-
-static int is_written(const es_text_log *log, const char *text)
-{
-    for (size_t i = 0; i < log->count; i++)
-        if (strncmp(words[i], text, strlen(text)) == 0)
-            return 1;
-    return 0;
+    assert_apart_within(page, log, what);
 }
 
 /* --- the page ---------------------------------------------------------------------------------- */
@@ -125,9 +112,7 @@ static void the_page_says_what_stands_where(void **state)
                                          "level control"};
     sheet_of("cassette");
     es_text_log log = painted(&sheet.sides[1]);
-    for (size_t i = 0; i < COUNT(wanted); i++)
-        if (!is_written(&log, wanted[i]))
-            fail_msg("\"%s\" is not on the page", wanted[i]);
+    assert_all_written(&log, wanted, COUNT(wanted));
 }
 
 static void without_a_file_there_is_a_dash(void **state)

@@ -9,6 +9,7 @@
 #include "paper/page.h"
 #include "paper/picture.h"
 #include "samples.h"
+#include "written.h"
 
 #include <signal.h>
 #include <stdio.h>
@@ -177,14 +178,8 @@ static es_text_log painted(const es_picture *picture)
 
 static void assert_apart(const es_text_log *log, const char *what)
 {
-    const es_box page = {20.0, 14.0, ES_PAGE_WIDTH - 20.0, ES_PAGE_HEIGHT - 12.0};
-    for (size_t i = 0; i < log->count; i++) {
-        if (!es_box_holds(page, boxes[i]))
-            fail_msg("%s: \"%s\" leaves the page", what, words[i]);
-        for (size_t j = i + 1; j < log->count; j++)
-            if (es_boxes_overlap(boxes[i], boxes[j]))
-                fail_msg("%s: \"%s\" and \"%s\" overlap", what, words[i], words[j]);
-    }
+    es_box page = {20.0, 14.0, ES_PAGE_WIDTH - 20.0, ES_PAGE_HEIGHT - 12.0};
+    assert_apart_within(page, log, what);
 }
 
 static void no_text_lies_on_another_or_leaves_the_page(void **state)
@@ -221,14 +216,6 @@ static void names_of_lines_keep_apart_at_every_error(void **state)
     }
 }
 
-static int is_written(const es_text_log *log, const char *text)
-{
-    for (size_t i = 0; i < log->count; i++)
-        if (strncmp(words[i], text, strlen(text)) == 0)
-            return 1;
-    return 0;
-}
-
 static void the_page_says_what_was_found(void **state)
 {
     (void)state;
@@ -239,9 +226,7 @@ static void the_page_says_what_was_found(void **state)
     sample_fill(SAMPLE_SLOW, &result);
     es_picture picture = es_picture_of(&result, "A deck");
     es_text_log log = painted(&picture);
-    for (size_t i = 0; i < sizeof wanted / sizeof *wanted; i++)
-        if (!is_written(&log, wanted[i]))
-            fail_msg("\"%s\" is not on the page", wanted[i]);
+    assert_all_written(&log, wanted, sizeof wanted / sizeof *wanted);
 }
 
 static void a_page_of_unknowns_shows_dashes_and_no_figure(void **state)

@@ -1,36 +1,7 @@
 /* Where the tape stands: sections missing, markers missing, tapes of other kinds, no tape at all. */
-#include "tape_player.h"
+#include "tape_bench.h"
 
 #include <stdio.h>
-
-static es_programme programme;
-static tape_player *side_a, *side_b;
-static es_tape_result result;
-static es_error error;
-
-static int load(void **state)
-{
-    (void)state;
-    play_build(&programme);
-    side_a = play_load(&programme, 0);
-    side_b = play_load(&programme, 1);
-    return 0;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    play_unload(side_a);
-    play_unload(side_b);
-    return 0;
-}
-
-static es_tape_read_config defaults(void)
-{
-    es_tape_read_config config = es_tape_read_defaults(PLAY_RATE, 2);
-    config.programme = &programme;
-    return config;
-}
 
 static es_status play(const tape_player *side, const tape_fault *fault)
 {
