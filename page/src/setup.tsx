@@ -1,13 +1,15 @@
-import { useEffect, useState } from 'preact/hooks';
-import { get, post } from './bench';
+import { useState } from 'preact/hooks';
 import { requestOf } from './documents';
 import { type Adjust, QUANTITIES } from './quantity';
-import { numberOf as number } from './records/parts';
+import { numberOf as number, Trouble, useSending } from './records/parts';
 import { WhichDeck, WhichTape } from './records/visit';
+import { SourceFields, useSources } from './source';
 import type { Settings, Sources } from './types';
 
 const TONES = [3150, 3000, 1000, 400, 315];
 type Kind = 'device' | 'file' | 'rehearse';
+const KINDS: [Kind, string][] = [['device', 'A deck on a live input'],
+  ['file', 'A capture in a file'], ['rehearse', 'The rehearsal deck']];
 
 interface Form {
   adjust: Adjust;
@@ -87,40 +89,25 @@ function firstDeck({ rehearsals }: Sources): string {
 
 export function Setup({ settings }: { settings: Settings }) {
   const [form, setForm] = useState(() => formOf(settings));
-  const [sources, setSources] = useState<Sources | null>(null);
-  const [trouble, setTrouble] = useState('');
-  const [busy, setBusy] = useState(false);
   const set = (change: Partial<Form>) => setForm((before) => ({ ...before, ...change }));
 
-  const look = () => get<Sources>('/api/sources').then((found) => {
-    setSources(found);
-    setForm((before) => ({
-      ...before,
-      device: before.device || found.inputs[0]?.name || '',
-      rehearse: before.rehearse || firstDeck(found),
-    }));
-  }, (e: Error) => setTrouble(e.message));
-  useEffect(() => {
-    look();
-  }, []);
-
-  const start = async (event: Event) => {
+  const { sources, look, trouble: unfound } = useSources((found) => setForm((before) => ({
+    ...before,
+    device: before.device || found.inputs[0]?.name || '',
+    rehearse: before.rehearse || firstDeck(found),
+  })));
+  const { busy, trouble, send } = useSending(() => undefined);
+  const start = (event: Event) => {
     event.preventDefault();
-    setBusy(true);
-    setTrouble('');
-    try {
-      await post('/api/session', requestOf(settingsOf(form)));
-    } catch (e) {
-      setTrouble((e as Error).message);
-    }
-    setBusy(false);
+    void send('/api/session', () => requestOf(settingsOf(form)));
   };
 
   return (
     <form class="setup" onSubmit={start}>
       <section class="sheet">
         <h2>What shall be listened to?</h2>
-        <Source form={form} set={set} sources={sources} look={look} />
+        <SourceFields kinds={KINDS} form={form} set={set} sources={sources} look={look} />
+        {form.kind === 'rehearse' && <Rehearsal form={form} set={set} sources={sources} />}
       </section>
       <section class="sheet">
         <h2>What shall be adjusted?</h2>
@@ -141,7 +128,7 @@ export function Setup({ settings }: { settings: Settings }) {
         <button type="submit" class="main" disabled={busy}>{busy ? 'Opening…' : 'Listen'}</button>
         <p class="soft">Listening needs no open deck: the covers stay on until the coach asks for a
           turn.</p>
-        {trouble && <p role="alert" class="trouble">{trouble}</p>}
+        <Trouble text={trouble || unfound} />
       </div>
     </form>
   );
@@ -150,53 +137,6 @@ export function Setup({ settings }: { settings: Settings }) {
 interface Part {
   form: Form;
   set: (change: Partial<Form>) => void;
-}
-
-function Source({ form, set, sources, look }: Part & { sources: Sources | null; look: () => void }) {
-  const kind = (value: Kind, name: string) => (
-    <label><input type="radio" name="kind" checked={form.kind === value}
-      onChange={() => set({ kind: value })} /> {name}</label>
-  );
-  return (
-    <>
-      <fieldset class="choices">
-        <legend class="unseen">Kind of source</legend>
-        {kind('device', 'A deck on a live input')}
-        {kind('file', 'A capture in a file')}
-        {kind('rehearse', 'The rehearsal deck')}
-      </fieldset>
-      {form.kind === 'device' && <Device form={form} set={set} sources={sources} look={look} />}
-      {form.kind === 'file' && (
-        <label class="field">File on the bench’s computer
-          <input type="text" value={form.file} required autocomplete="off" spellcheck={false}
-            onInput={(e) => set({ file: e.currentTarget.value })} />
-        </label>
-      )}
-      {form.kind === 'rehearse' && <Rehearsal form={form} set={set} sources={sources} />}
-    </>
-  );
-}
-
-export function Device({ form, set, sources, look }: { form: { device: string };
-  set: (change: { device: string }) => void; sources: Sources | null; look: () => void }) {
-  const inputs = sources?.inputs ?? [];
-  return (
-    <div class="with-button">
-      {inputs.length > 0
-        ? (
-          <label class="field">Live input
-            <select value={form.device} onChange={(e) => set({ device: e.currentTarget.value })}>
-              {inputs.map(({ name, about }) => (
-                <option key={name} value={name}>{about ? `${name} (${about})` : name}</option>
-              ))}
-            </select>
-          </label>
-        )
-        : <p>{sources?.inputs_sentence
-            ?? (sources ? 'No live input was found; plug one in and look again.' : 'Looking…')}</p>}
-      <button type="button" class="quiet" onClick={look}>Look again</button>
-    </div>
-  );
 }
 
 function Rehearsal({ form, set, sources }: Part & { sources: Sources | null }) {

@@ -1,13 +1,17 @@
-import { useEffect, useState } from 'preact/hooks';
-import { get, post } from './bench';
-import { Entry, numberOf, Trouble } from './records/parts';
+import { useState } from 'preact/hooks';
+import { post } from './bench';
+import { Entry, numberOf, Trouble, useSending } from './records/parts';
 import { WhichTape } from './records/visit';
-import { Device } from './setup';
-import type { Facts, Sources } from './types';
+import { SourceFields, useSources } from './source';
+import type { Facts } from './types';
 import { sourceInWords } from './words';
 
+type Kind = 'device' | 'file';
+const KINDS: [Kind, string][] = [['device', 'A deck on a live input'],
+  ['file', 'A capture in a file, in real time']];
+
 interface Form {
-  kind: 'device' | 'file';
+  kind: Kind;
   device: string;
   file: string;
   programme: string;
@@ -38,37 +42,26 @@ function requestOf(form: Form): object {
 
 export function TapeSetup({ facts }: { facts: Facts | null }) {
   const [form, setForm] = useState(BLANK);
-  const [sources, setSources] = useState<Sources | null>(null);
-  const [trouble, setTrouble] = useState('');
-  const [busy, setBusy] = useState(false);
   const set = (change: Partial<Form>) => setForm((before) => ({ ...before, ...change }));
   const coach = facts !== null && (facts.phase === 'running' || facts.phase === 'waiting');
 
-  const look = () => get<Sources>('/api/sources').then((found) => {
-    setSources(found);
-    setForm((before) => ({ ...before, device: before.device || found.inputs[0]?.name || '' }));
-  }, (e: Error) => setTrouble(e.message));
-  useEffect(() => {
-    look();
-  }, []);
-
-  const start = async (event: Event) => {
+  const { sources, look, trouble: unfound } = useSources((found) => setForm((before) => ({
+    ...before,
+    device: before.device || found.inputs[0]?.name || '',
+  })));
+  const { busy, trouble, send } = useSending(() => undefined);
+  const start = (event: Event) => {
     event.preventDefault();
-    setBusy(true);
-    setTrouble('');
-    try {
-      await post('/api/tape/start', requestOf(form));
-    } catch (e) {
-      setTrouble((e as Error).message);
-    }
-    setBusy(false);
+    void send('/api/tape/start', () => requestOf(form));
   };
 
   return (
     <form class="setup" onSubmit={start}>
       <section class="sheet">
         <h3 class="first">Where is it heard?</h3>
-        <Source form={form} set={set} sources={sources} look={look} />
+        <SourceFields kinds={KINDS} form={form} set={set} sources={sources} look={look} />
+        <Entry name="Keep the raw sound in a file" wide value={form.record} hint="no"
+          onInput={(record) => set({ record })} />
       </section>
       <section class="sheet">
         <h3 class="first">The tape</h3>
@@ -80,7 +73,7 @@ export function TapeSetup({ facts }: { facts: Facts | null }) {
           {busy ? 'Opening…' : 'Listen'}</button>
         <p class="soft">Listening needs no open deck. Wind to the beginning of the side, switch noise
           reduction off, press Listen, then play.</p>
-        <Trouble text={trouble} />
+        <Trouble text={trouble || unfound} />
       </div>
     </form>
   );
@@ -103,29 +96,6 @@ function CoachListens({ facts }: { facts: Facts }) {
 interface Part {
   form: Form;
   set: (change: Partial<Form>) => void;
-}
-
-function Source({ form, set, sources, look }: Part & { sources: Sources | null; look: () => void }) {
-  const kind = (value: Form['kind'], name: string) => (
-    <label><input type="radio" name="kind" checked={form.kind === value}
-      onChange={() => set({ kind: value })} /> {name}</label>
-  );
-  return (
-    <>
-      <fieldset class="choices">
-        <legend class="unseen">Kind of source</legend>
-        {kind('device', 'A deck on a live input')}
-        {kind('file', 'A capture in a file, in real time')}
-      </fieldset>
-      {form.kind === 'device' && <Device form={form} set={set} sources={sources} look={look} />}
-      {form.kind === 'file' && (
-        <Entry name="File on the bench’s computer" wide value={form.file} needed
-          onInput={(file) => set({ file })} />
-      )}
-      <Entry name="Keep the raw sound in a file" wide value={form.record} hint="no"
-        onInput={(record) => set({ record })} />
-    </>
-  );
 }
 
 function Tape({ form, set }: Part) {

@@ -1,5 +1,6 @@
 #include "json/check_json.h"
 
+#include "evenspool/base/text.h"
 #include "json/check_figures.h"
 #include "json/document.h"
 
@@ -35,11 +36,6 @@ static void count_or_null(page *p, const char *key, int value)
         es_json_null(p->json, p->part, key);
 }
 
-static const char *text_or_null(const char *text)
-{
-    return text[0] ? text : NULL;
-}
-
 void es_notes_to_json(es_json *json, es_json_part *into, const char *key, const es_notes *notes)
 {
     es_json_part *list = es_json_array(json, into, key);
@@ -60,7 +56,7 @@ static void write_capture(page *p)
     count_or_null(p, "bits", capture->bits);
     figure(p, "clipped_percent");
     count_or_null(p, "channel_used", capture->channel_used);
-    es_json_text(p->json, p->part, "channel_why", text_or_null(capture->channel_why));
+    es_json_text(p->json, p->part, "channel_why", es_text_or_null(capture->channel_why));
 }
 
 static const char *source_name(const es_tone_facts *tone)
@@ -129,7 +125,7 @@ static void write_components(page *p)
         es_json_number(json, to, "rate_hz", from->rate_hz);
         es_json_number(json, to, "peak_percent", from->peak_percent);
         es_json_number(json, to, "rate_slope_hz_per_min", from->rate_slope_hz_per_min);
-        es_json_text(json, to, "suspect", text_or_null(from->suspect));
+        es_json_text(json, to, "suspect", es_text_or_null(from->suspect));
         es_json_number(json, to, "share_percent", from->share_percent);
         es_json_count(json, to, "harmonics", from->harmonics);
         es_json_number(json, to, "significance_db", from->significance_db);

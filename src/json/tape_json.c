@@ -1,6 +1,7 @@
 #include "json/tape_json.h"
 
 #include "evenspool/base/cue_sheet.h"
+#include "evenspool/base/text.h"
 #include "json/check_json.h"
 
 typedef struct page {
@@ -8,11 +9,6 @@ typedef struct page {
     es_json_part *root;
     const es_tape_result *result;
 } page;
-
-static const char *or_null(const char *text)
-{
-    return text[0] ? text : NULL;
-}
 
 static void count_or_null(page *p, es_json_part *to, const char *key, int value)
 {
@@ -47,11 +43,11 @@ static void write_tape(page *p)
 {
     const es_tape_result *r = p->result;
     const char side[2] = {r->side > 0 ? es_side_letter((size_t)r->side - 1) : '\0', '\0'};
-    es_json_text(p->json, p->root, "programme", or_null(r->programme));
+    es_json_text(p->json, p->root, "programme", es_text_or_null(r->programme));
     count_or_null(p, p->root, "programme_id", (int)r->programme_id);
-    es_json_text(p->json, p->root, "side", or_null(side));
-    es_json_text(p->json, p->root, "class", or_null(r->transport));
-    es_json_text(p->json, p->root, "equalisation", or_null(r->equalisation));
+    es_json_text(p->json, p->root, "side", es_text_or_null(side));
+    es_json_text(p->json, p->root, "class", es_text_or_null(r->transport));
+    es_json_text(p->json, p->root, "equalisation", es_text_or_null(r->equalisation));
     es_json_number(p->json, p->root, "played_speed", r->played_speed);
     es_json_part *list = es_json_array(p->json, p->root, "sections");
     for (size_t i = 0; i < r->section_count; i++) {
@@ -203,12 +199,12 @@ static void write_words(page *p)
 {
     const es_tape_result *r = p->result;
     es_json_truth(p->json, p->root, "recorded_here", r->recorded_here);
-    es_json_text(p->json, p->root, "bias", or_null(r->bias));
+    es_json_text(p->json, p->root, "bias", es_text_or_null(r->bias));
     es_json_part *share = es_json_object(p->json, p->root, "tape_share");
     es_json_truth(p->json, share, "known", r->tape_share_known);
-    es_json_text(p->json, share, "text", or_null(r->tape_share));
-    es_json_text(p->json, p->root, "equalisation_hint", or_null(r->equalisation_hint));
-    es_json_text(p->json, p->root, "limits", or_null(r->limits));
+    es_json_text(p->json, share, "text", es_text_or_null(r->tape_share));
+    es_json_text(p->json, p->root, "equalisation_hint", es_text_or_null(r->equalisation_hint));
+    es_json_text(p->json, p->root, "limits", es_text_or_null(r->limits));
     es_json_part *list = es_json_array(p->json, p->root, "verdicts");
     for (size_t i = 0; i < r->verdict_count; i++) {
         const es_tape_verdict *v = &r->verdicts[i];
@@ -216,7 +212,7 @@ static void write_words(page *p)
         es_json_text(p->json, to, "what", v->what);
         es_json_text(p->json, to, "verdict", es_tape_verdict_name(v->verdict));
         es_json_text(p->json, to, "text", v->text);
-        es_json_text(p->json, to, "source", or_null(v->source));
+        es_json_text(p->json, to, "source", es_text_or_null(v->source));
     }
     es_notes_to_json(p->json, p->root, "warnings", &r->warnings);
 }

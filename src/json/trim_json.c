@@ -15,11 +15,6 @@ const char *es_trim_state_name(es_trim_state state)
     return names[state];
 }
 
-static const char *text_or_null(const char *text)
-{
-    return text[0] ? text : NULL;
-}
-
 const char *es_adjust_suffix(es_adjust adjust)
 {
     static const char *const suffixes[] = {[ES_ADJUST_SPEED] = "percent",
@@ -114,8 +109,8 @@ es_status es_trim_to_json(const es_trim_snapshot *snapshot, char **out)
     es_trim_nudges_to_json(json, root, snapshot->adjust, snapshot->nudges, snapshot->nudge_count);
     es_json_count(json, root, "nudge_count", (int64_t)snapshot->nudge_count);
     es_json_text(json, root, "advice", snapshot->advice);
-    es_json_text(json, root, "reason", text_or_null(snapshot->reason));
-    es_json_text(json, root, "note", text_or_null(snapshot->note));
+    es_json_text(json, root, "reason", es_text_or_null(snapshot->reason));
+    es_json_text(json, root, "note", es_text_or_null(snapshot->note));
     write_course(json, root, snapshot);
     write_input(json, root, snapshot);
     if (!speed)

@@ -1,11 +1,7 @@
 #include "json/trust_json.h"
 
+#include "evenspool/base/text.h"
 #include "json/ledger_json.h"
-
-static const char *or_null(const char *text)
-{
-    return text[0] ? text : NULL;
-}
 
 static const char *name_of(const es_trust_result *r, size_t deck)
 {
@@ -39,8 +35,8 @@ void es_trust_deck_to_json(es_json *json, es_json_part *to, const es_trust_deck 
     es_json_text(json, to, "class", d->transport);
     es_json_number(json, to, "u_percent", d->u_percent);
     es_json_number(json, to, "degrees_of_freedom", d->dof);
-    es_json_text(json, to, "day", or_null(d->day));
-    es_json_text(json, to, "tied_to", or_null(d->tied_to));
+    es_json_text(json, to, "day", es_text_or_null(d->day));
+    es_json_text(json, to, "tied_to", es_text_or_null(d->tied_to));
     es_json_count(json, to, "group", (int64_t)d->group);
     es_json_count(json, to, "deck_id", d->deck);
     es_json_count(json, to, "epoch_id", d->epoch);
@@ -55,7 +51,7 @@ static void write_tapes(es_json *json, es_json_part *root, const es_trust_result
         es_json_text(json, to, "name", t->name);
         es_json_number(json, to, "error_percent", t->error_percent);
         es_json_number(json, to, "u95_percent", t->u95_percent);
-        es_json_text(json, to, "path", or_null(t->path));
+        es_json_text(json, to, "path", es_text_or_null(t->path));
         es_json_truth(json, to, "tied", t->tied);
         es_json_text(json, to, "recorded_on", name_of(r, t->deck));
         epoch_or_null(json, to, "recorded_on_epoch", r, t->deck);
@@ -73,7 +69,7 @@ static void write_ends(es_json *json, es_json_part *to, const es_trust_result *r
         epoch_or_null(json, to, "recorded_on_epoch", r, k->from);
         es_json_text(json, to, "played_on", name_of(r, k->to));
         epoch_or_null(json, to, "played_on_epoch", r, k->to);
-        es_json_text(json, to, "tape", or_null(k->tape));
+        es_json_text(json, to, "tape", es_text_or_null(k->tape));
         return;
     }
     es_json_text(json, to, "deck", name_of(r, k->to));
@@ -94,7 +90,7 @@ static void write_links(es_json *json, es_json_part *root, const es_trust_result
         es_json_text(json, to, "kind", kind_name(k->kind));
         es_json_count(json, to, "id", k->id);
         write_ends(json, to, r, k);
-        es_json_text(json, to, "day", or_null(k->day));
+        es_json_text(json, to, "day", es_text_or_null(k->day));
         es_json_number(json, to, "value_percent", k->value_percent);
         es_json_number(json, to, "u_percent", k->u_percent);
         es_json_text(json, to, "role", roles[k->role]);
@@ -131,7 +127,7 @@ static void write_next(es_json *json, es_json_part *root, const es_trust_result 
         es_json_number(json, to, "predicted_u95_percent", n->predicted_u95_percent);
         es_json_text(json, to, "kind", kind_name(n->kind));
         es_json_text(json, to, "other_deck", name_of(r, n->other));
-        es_json_text(json, to, "method", or_null(n->method));
+        es_json_text(json, to, "method", es_text_or_null(n->method));
         es_json_number(json, to, "now_u95_percent", n->now_u95_percent);
         es_json_number(json, to, "assumed_u_percent", n->u_percent);
     }

@@ -1,6 +1,7 @@
 #include "serve/bench.h"
 
 #include "serve/facts_json.h"
+#include "serve/follower.h"
 #include "json/session_json.h"
 #include "json/trim_json.h"
 
@@ -9,18 +10,15 @@
 #include <stdlib.h>
 #include <time.h>
 
-#define WAIT_S 0.1 /* how soon the follower notices that it shall stop */
 #define FACTS_EVERY_S 0.25
 
 struct es_bench {
     es_feed *feed;
     es_session *session; /* the hands' alone; the follower has it while it runs */
-    pthread_t follower;
-    int following;
+    es_follower follower;
 
     pthread_mutex_t lock; /* guards what follows */
-    int stopping;
-    int number; /* of the session; counts on */
+    int number;           /* of the session; counts on */
     es_session_config config;
     es_visit visit;
     uint64_t missed;
@@ -89,14 +87,6 @@ static void take_snapshot(es_bench *b, const es_trim_snapshot *snapshot, uint64_
     free(text);
 }
 
-static int shall_stop(es_bench *b)
-{
-    pthread_mutex_lock(&b->lock);
-    int stopping = b->stopping;
-    pthread_mutex_unlock(&b->lock);
-    return stopping;
-}
-
 static void *follow(void *who)
 {
     es_bench *b = who;
@@ -104,8 +94,8 @@ static void *follow(void *who)
     uint64_t cursor = 0, skipped = 0;
     double facts_at = now_s();
     int got = 0;
-    while (got >= 0 && !shall_stop(b)) {
-        got = es_session_next(b->session, &cursor, WAIT_S, &snapshot, &skipped);
+    while (got >= 0 && !es_follower_is_done(&b->follower)) {
+        got = es_session_next(b->session, &cursor, ES_FOLLOWER_WAIT_S, &snapshot, &skipped);
         if (got > 0)
             take_snapshot(b, &snapshot, skipped);
         if (got < 0 || now_s() >= facts_at) {
@@ -114,15 +104,6 @@ static void *follow(void *who)
         }
     }
     return NULL;
-}
-
-static es_status start_following(es_bench *b, es_error *error)
-{
-    b->stopping = 0;
-    b->following = pthread_create(&b->follower, NULL, follow, b) == 0;
-    return b->following ? ES_OK
-                        : es_fail(error, ES_ERR_INTERNAL, "no-thread",
-                                  "The computer refused another thread; close other programs.");
 }
 
 /* --- life ---------------------------------------------------------------------------------- */
@@ -135,6 +116,7 @@ es_status es_bench_create(const es_session_config *config, es_feed *feed, es_ben
         return ES_ERR_NOMEM;
     b->feed = feed;
     b->config = *config;
+    es_follower_create(&b->follower);
     pthread_mutex_init(&b->lock, NULL);
     *out = b;
     return ES_OK;
@@ -142,12 +124,7 @@ es_status es_bench_create(const es_session_config *config, es_feed *feed, es_ben
 
 static void end_session(es_bench *b)
 {
-    pthread_mutex_lock(&b->lock);
-    b->stopping = 1;
-    pthread_mutex_unlock(&b->lock);
-    if (b->following)
-        pthread_join(b->follower, NULL);
-    b->following = 0;
+    es_follower_end(&b->follower);
     es_session_close(b->session);
     b->session = NULL;
     es_feed_forget(b->feed, ES_FEED_SNAPSHOT);
@@ -158,6 +135,7 @@ void es_bench_destroy(es_bench *bench)
     if (!bench)
         return;
     end_session(bench);
+    es_follower_destroy(&bench->follower);
     pthread_mutex_destroy(&bench->lock);
     free(bench);
 }
@@ -181,7 +159,7 @@ es_status es_bench_start(es_bench *bench, const es_session_config *config, const
     publish_facts(bench);
     if (status != ES_OK)
         return status;
-    status = start_following(bench, error);
+    status = es_follower_start(&bench->follower, follow, bench, error);
     if (status != ES_OK)
         es_bench_clear(bench);
     return status;

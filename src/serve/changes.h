@@ -4,13 +4,8 @@
 
 #include "serve/inside.h"
 
+#include "evenspool/base/text.h"
 #include "live/ledger.h"
-
-/* NULL for "": not said. */
-static inline const char *es_text_or_null(const char *text)
-{
-    return text[0] ? text : NULL;
-}
 
 static inline es_status es_open_to_change(const es_request *r, es_ledger_mode mode, es_ledger **out,
                                           es_error *error)

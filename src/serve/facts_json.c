@@ -1,5 +1,6 @@
 #include "serve/facts_json.h"
 
+#include "evenspool/base/text.h"
 #include "json/document.h"
 #include "json/trim_json.h"
 
@@ -16,26 +17,21 @@ int es_sound_kind_of(const char *word)
     return -1;
 }
 
-static const char *phase_name(const es_session_facts *live)
+const char *es_phase_name(es_session_phase phase)
 {
     static const char *const names[] = {[ES_SESSION_RUNNING] = "running",
                                         [ES_SESSION_WAITING] = "waiting",
                                         [ES_SESSION_ENDED] = "ended",
                                         [ES_SESSION_FAILED] = "failed"};
-    return live ? names[live->phase] : "none";
-}
-
-static const char *text_or_null(const char *text)
-{
-    return text[0] ? text : NULL;
+    return names[phase];
 }
 
 static void write_live(es_json *json, es_json_part *to, const es_session_facts *live)
 {
     es_json_text(json, to, "source", live->source);
-    es_json_text(json, to, "device", text_or_null(live->device));
-    es_json_text(json, to, "sentence", text_or_null(live->sentence));
-    es_json_text(json, to, "level", text_or_null(live->level_words));
+    es_json_text(json, to, "device", es_text_or_null(live->device));
+    es_json_text(json, to, "sentence", es_text_or_null(live->sentence));
+    es_json_text(json, to, "level", es_text_or_null(live->level_words));
     es_json_number(json, to, "rate_hz", live->rate_hz);
     es_json_count(json, to, "channels", live->channels);
     if (live->has_trimmer)
@@ -45,19 +41,19 @@ static void write_live(es_json *json, es_json_part *to, const es_session_facts *
     es_json_count(json, to, "frames", (int64_t)live->frames);
     es_json_count(json, to, "lost_frames", (int64_t)live->lost_frames);
     es_json_count(json, to, "overruns", (int64_t)live->overruns);
-    es_json_text(json, to, "recording", text_or_null(live->record_path));
-    es_json_text(json, to, "recording_sentence", text_or_null(live->record_sentence));
+    es_json_text(json, to, "recording", es_text_or_null(live->record_path));
+    es_json_text(json, to, "recording_sentence", es_text_or_null(live->record_sentence));
     es_json_text(json, to, "sound",
                  live->sound >= 0 && live->sound < SOUNDS ? sounds[live->sound] : sounds[0]);
     es_json_number(json, to, "sound_level_db", live->sound_level_db);
-    es_json_text(json, to, "sound_sentence", text_or_null(live->sound_sentence));
-    es_json_text(json, to, "output", text_or_null(live->output));
+    es_json_text(json, to, "sound_sentence", es_text_or_null(live->sound_sentence));
+    es_json_text(json, to, "output", es_text_or_null(live->output));
 }
 
 static void write_settings(es_json *json, es_json_part *to, const es_session_config *settings,
                            const es_visit *visit)
 {
-    es_json_text(json, to, "source", text_or_null(settings->source));
+    es_json_text(json, to, "source", es_text_or_null(settings->source));
     if (settings->nominal_hz > 0.0)
         es_json_number(json, to, "tone_hz", settings->nominal_hz);
     else
@@ -70,9 +66,9 @@ static void write_settings(es_json *json, es_json_part *to, const es_session_con
     es_adjust_number(json, to, settings->adjust, "target", settings->target_percent);
     es_adjust_number(json, to, settings->adjust, "tolerance", settings->tolerance_percent);
     es_json_number(json, to, "reference_dbfs", settings->reference_dbfs);
-    es_json_text(json, to, "record", text_or_null(settings->record_path));
-    es_json_text(json, to, "deck", text_or_null(visit->deck));
-    es_json_text(json, to, "tape", text_or_null(visit->tape));
+    es_json_text(json, to, "record", es_text_or_null(settings->record_path));
+    es_json_text(json, to, "deck", es_text_or_null(visit->deck));
+    es_json_text(json, to, "tape", es_text_or_null(visit->tape));
 }
 
 es_status es_facts_to_json(const es_bench_facts *facts, char **out)
@@ -86,7 +82,7 @@ es_status es_facts_to_json(const es_bench_facts *facts, char **out)
     es_json_text(json, root, "schema", "evenspool.bench/1");
     es_json_text(json, root, "version", ES_VERSION);
     es_json_count(json, root, "session", facts->session);
-    es_json_text(json, root, "phase", phase_name(facts->live));
+    es_json_text(json, root, "phase", facts->live ? es_phase_name(facts->live->phase) : "none");
     if (facts->live)
         write_live(json, es_json_object(json, root, "live"), facts->live);
     else

@@ -23,6 +23,9 @@ typedef struct es_bench_facts {
     uint64_t missed;       /* snapshots that came faster than they could be sent on */
 } es_bench_facts;
 
+/* "running", "waiting", "ended", "failed". */
+const char *es_phase_name(es_session_phase phase);
+
 es_status es_facts_to_json(const es_bench_facts *facts, char **out);
 
 /* "none", "reference", "beat", "guide"; -1 for any other word. */

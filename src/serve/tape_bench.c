@@ -1,42 +1,24 @@
 #include "serve/tape_bench.h"
 
 #include "evenspool/base/text.h"
+#include "serve/facts_json.h"
+#include "serve/follower.h"
 #include "json/document.h"
 #include "json/tape_json.h"
 
-#include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
-
-#define WAIT_S 0.1 /* how soon the follower notices that it shall stop */
 
 struct es_tape_bench {
     es_feed *feed;
     es_tape_session *session; /* the hands' alone; the follower has it while it runs */
-    pthread_t follower;
-    int following, number;
+    es_follower follower;
+    int number;
     char source[512], tape[ES_NAME_ROOM]; /* as they were asked for */
     es_tape_listening now;                /* the follower's */
-
-    pthread_mutex_t lock; /* guards what follows */
-    int stopping;
 };
 
 /* --- document ------------------------------------------------------------------------------ */
-
-static const char *or_null(const char *text)
-{
-    return text[0] ? text : NULL;
-}
-
-static const char *phase_name(es_session_phase phase)
-{
-    static const char *const names[] = {[ES_SESSION_RUNNING] = "running",
-                                        [ES_SESSION_WAITING] = "waiting",
-                                        [ES_SESSION_ENDED] = "ended",
-                                        [ES_SESSION_FAILED] = "failed"};
-    return names[phase];
-}
 
 static void write_section(es_json *json, es_json_part *list, const es_tape_listening *now,
                           size_t at)
@@ -54,7 +36,7 @@ static void write_section(es_json *json, es_json_part *list, const es_tape_liste
     es_json_text(json, to, "kind", es_section_kind_name(s->kind));
     es_json_text(json, to, "state", states[es_tape_state_of(now, at)]);
     es_json_truth(json, to, "marker", s->marker);
-    es_json_text(json, to, "figures", or_null(figures));
+    es_json_text(json, to, "figures", es_text_or_null(figures));
 }
 
 static void write_place(es_json *json, es_json_part *root, const es_tape_listening *now)
@@ -64,7 +46,7 @@ static void write_place(es_json *json, es_json_part *root, const es_tape_listeni
     es_json_number(json, root, "time_s", now->time_s);
     es_json_number(json, root, "left_s", now->left_s);
     es_json_number(json, root, "error_percent", now->error_percent);
-    es_json_text(json, root, "programme", or_null(r->programme));
+    es_json_text(json, root, "programme", es_text_or_null(r->programme));
     es_json_text(json, root, "side", sides[r->side]);
     es_json_truth(json, root, "measuring", now->measuring);
     if (now->strange_id)
@@ -78,13 +60,13 @@ static void write_place(es_json *json, es_json_part *root, const es_tape_listeni
 
 static void write_around(es_json *json, es_json_part *root, const es_tape_listening *now)
 {
-    es_json_text(json, root, "device", or_null(now->device));
-    es_json_text(json, root, "sentence", or_null(now->sentence));
-    es_json_text(json, root, "level", or_null(now->level_words));
-    es_json_text(json, root, "ending", or_null(es_tape_ending_words(now->ending)));
+    es_json_text(json, root, "device", es_text_or_null(now->device));
+    es_json_text(json, root, "sentence", es_text_or_null(now->sentence));
+    es_json_text(json, root, "level", es_text_or_null(now->level_words));
+    es_json_text(json, root, "ending", es_text_or_null(es_tape_ending_words(now->ending)));
     es_json_count(json, root, "gaps", (int64_t)now->gaps);
-    es_json_text(json, root, "recording", or_null(now->record_path));
-    es_json_text(json, root, "recording_sentence", or_null(now->record_sentence));
+    es_json_text(json, root, "recording", es_text_or_null(now->record_path));
+    es_json_text(json, root, "recording_sentence", es_text_or_null(now->record_sentence));
 }
 
 /* now NULL: there is no session. */
@@ -97,10 +79,10 @@ static void publish(es_tape_bench *b, const es_tape_listening *now)
     es_json_part *root = es_json_root(json);
     es_json_text(json, root, "schema", ES_TAPE_LIVE_SCHEMA);
     es_json_count(json, root, "session", now ? b->number : 0);
-    es_json_text(json, root, "phase", now ? phase_name(now->phase) : "none");
+    es_json_text(json, root, "phase", now ? es_phase_name(now->phase) : "none");
     if (now) {
         es_json_text(json, root, "source", now->source);
-        es_json_text(json, root, "tape", or_null(b->tape));
+        es_json_text(json, root, "tape", es_text_or_null(b->tape));
         write_around(json, root, now);
         write_place(json, root, now);
     }
@@ -112,21 +94,13 @@ static void publish(es_tape_bench *b, const es_tape_listening *now)
 
 /* --- follower ------------------------------------------------------------------------------ */
 
-static int shall_stop(es_tape_bench *b)
-{
-    pthread_mutex_lock(&b->lock);
-    int stopping = b->stopping;
-    pthread_mutex_unlock(&b->lock);
-    return stopping;
-}
-
 static void *follow(void *who)
 {
     es_tape_bench *b = who;
     uint64_t news = 0;
     int got = 0;
-    while (got >= 0 && !shall_stop(b)) {
-        got = es_tape_session_next(b->session, &news, WAIT_S, &b->now);
+    while (got >= 0 && !es_follower_is_done(&b->follower)) {
+        got = es_tape_session_next(b->session, &news, ES_FOLLOWER_WAIT_S, &b->now);
         if (got != 0)
             publish(b, &b->now);
     }
@@ -141,18 +115,13 @@ es_status es_tape_bench_create(es_feed *feed, es_tape_bench **out)
     if (!b)
         return ES_ERR_NOMEM;
     b->feed = feed;
-    pthread_mutex_init(&b->lock, NULL);
+    es_follower_create(&b->follower);
     return ES_OK;
 }
 
 static void end_session(es_tape_bench *b)
 {
-    pthread_mutex_lock(&b->lock);
-    b->stopping = 1;
-    pthread_mutex_unlock(&b->lock);
-    if (b->following)
-        pthread_join(b->follower, NULL);
-    b->following = 0;
+    es_follower_end(&b->follower);
     es_tape_session_close(b->session);
     b->session = NULL;
 }
@@ -162,7 +131,7 @@ void es_tape_bench_destroy(es_tape_bench *bench)
     if (!bench)
         return;
     end_session(bench);
-    pthread_mutex_destroy(&bench->lock);
+    es_follower_destroy(&bench->follower);
     free(bench);
 }
 
@@ -178,11 +147,7 @@ es_status es_tape_bench_start(es_tape_bench *b, const es_tape_session_config *co
     es_status status = es_tape_session_open(config, &b->session, error);
     if (status == ES_OK) {
         b->number++;
-        b->stopping = 0;
-        b->following = pthread_create(&b->follower, NULL, follow, b) == 0;
-        if (!b->following)
-            status = es_fail(error, ES_ERR_INTERNAL, "no-thread",
-                             "The computer refused another thread; close other programs.");
+        status = es_follower_start(&b->follower, follow, b, error);
     }
     if (status != ES_OK)
         es_tape_bench_clear(b);

@@ -24,4 +24,10 @@ void es_text_add(es_text *text, const char *format, ...) __attribute__((format(p
 void es_text_add_list(es_text *text, const char *format, va_list list)
     __attribute__((format(printf, 2, 0)));
 
+/* NULL for "": not said. */
+static inline const char *es_text_or_null(const char *text)
+{
+    return text[0] ? text : NULL;
+}
+
 #endif
