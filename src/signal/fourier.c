@@ -7,6 +7,8 @@
 
 #define AT_ONCE 4
 #define RADIX_MOST 5
+#define GAP                                                                                        \
+    16 /* between arrays that are read together: powers of two would share a cache's places */
 
 /* --- life ------------------------------------------------------------------------------- */
 
@@ -55,15 +57,16 @@ es_status es_fourier_start(es_fourier *f, size_t length)
 {
     *f = (es_fourier){.length = length};
     choose_passes(f);
-    f->memory = calloc(6 * length, sizeof *f->memory); /* all turns together are under 2 length */
+    f->memory = calloc(6 * length + 4 * GAP, sizeof *f->memory); /* all turns: under 2 length */
     if (!f->memory)
         return ES_ERR_NOMEM;
-    float *other = f->memory + 2 * length;
     f->re = f->memory;
-    f->im = f->memory + length;
-    f->out_re = f->pass_count % 2 ? other : f->re;
-    f->out_im = f->pass_count % 2 ? other + length : f->im;
-    f->turns = f->memory + 4 * length;
+    f->im = f->re + length + GAP;
+    f->other_re = f->im + length + GAP;
+    f->other_im = f->other_re + length + GAP;
+    f->turns = f->other_im + length + GAP;
+    f->out_re = f->pass_count % 2 ? f->other_re : f->re;
+    f->out_im = f->pass_count % 2 ? f->other_im : f->im;
     fill_turns(f);
     return ES_OK;
 }
@@ -214,16 +217,14 @@ static void run_few(const pass *s, size_t radix)
 
 void es_fourier_run(es_fourier *f)
 {
-    float *other = f->memory + 2 * f->length;
-    pass s = {.re = f->re,
-              .im = f->im,
-              .to_re = other,
-              .to_im = other + f->length,
-              .turns = f->turns,
-              .run = 1};
+    pass s = {.turns = f->turns, .run = 1};
     for (size_t i = 0, n = f->length; i < f->pass_count; i++) {
-        size_t radix = f->radix[i];
+        size_t radix = f->radix[i], back = i % 2;
         s.parts = n / radix;
+        s.re = back ? f->other_re : f->re;
+        s.im = back ? f->other_im : f->im;
+        s.to_re = back ? f->re : f->other_re;
+        s.to_im = back ? f->im : f->other_im;
         if (i == 0)
             run_first(&s);
         else if (radix == 4)
@@ -233,10 +234,5 @@ void es_fourier_run(es_fourier *f)
         s.turns += 2 * (radix - 1) * s.parts;
         s.run *= radix;
         n = s.parts;
-        const float *re = s.re, *im = s.im;
-        s.re = s.to_re;
-        s.im = s.to_im;
-        s.to_re = re == f->re ? f->re : other;
-        s.to_im = im == f->im ? f->im : other + f->length;
     }
 }

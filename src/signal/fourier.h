@@ -22,7 +22,8 @@ typedef struct es_fourier {
     unsigned char radix[ES_FOURIER_PASSES];
     float *re, *im;         /* to be filled before each run */
     float *out_re, *out_im; /* valid after it               */
-    float *turns;           /* factors between the passes   */
+    float *other_re, *other_im;
+    float *turns; /* factors between the passes   */
     float *memory;
 } es_fourier;
 

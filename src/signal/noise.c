@@ -133,16 +133,26 @@ static void add_frame(es_noise *n)
     n->frames += 1.0;
 }
 
+/* One channel's meter; `from`: of those frames the first that counts. */
+static void read_meter(es_noise *n, int c, const float *in, size_t stride, size_t frames,
+                       uint64_t from)
+{
+    double shown[ES_QUASI_468_RUN];
+    for (size_t i = 0; i < frames; i += ES_QUASI_468_RUN) {
+        size_t count = frames - i < ES_QUASI_468_RUN ? frames - i : ES_QUASI_468_RUN;
+        es_quasi_468_read(&n->meter[c], in + i * stride, stride, count, shown);
+        for (size_t k = from > i ? (size_t)(from - i) : 0; k < count; k++)
+            n->needle[c] += shown[k];
+    }
+}
+
 static void read_meters(es_noise *n, const float *left, const float *right, size_t stride,
                         size_t frames)
 {
-    const float *in[2] = {left, right};
-    for (int c = 0; c < 2 && in[c]; c++)
-        for (size_t i = 0; i < frames; i++) {
-            double x = (double)in[c][i * stride];
-            double shown = es_quasi_468_step(&n->meter[c], isfinite(x) ? x : 0.0);
-            n->needle[c] += n->metered + i >= n->settled ? shown : 0.0;
-        }
+    uint64_t from = n->metered < n->settled ? n->settled - n->metered : 0;
+    read_meter(n, 0, left, stride, frames, from);
+    if (right)
+        read_meter(n, 1, right, stride, frames, from);
     n->metered += frames;
 }
 

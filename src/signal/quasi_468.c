@@ -114,19 +114,24 @@ void es_quasi_468_reset(es_quasi_468 *m)
 {
     es_biquads_reset(m->pole, 3);
     memset(m->past, 0, sizeof m->past);
-    m->at = 0;
     m->needle[0] = m->needle[1] = 0.0;
 }
 
-double es_quasi_468_weigh(es_quasi_468 *m, double sample)
+void es_quasi_468_weigh(es_quasi_468 *m, const float *in, size_t stride, size_t count, double *out)
 {
-    float x = (float)es_biquads_step(m->pole, 3, sample);
-    m->past[m->at] = m->past[m->at + ES_QUASI_468_TAPS] = x;
-    m->at = (m->at + 1) % ES_QUASI_468_TAPS;
-    return (double)es_fir_dot(m->tap, m->past + m->at, ES_QUASI_468_TAPS);
+    float *now = m->past + ES_QUASI_468_TAPS - 1;
+    for (size_t i = 0; i < count; i++) {
+        float x = in[i * stride];
+        now[i] = (float)es_biquads_step(m->pole, 3, isfinite(x) ? (double)x : 0.0);
+    }
+    for (size_t i = 0; i < count; i++)
+        out[i] = (double)es_fir_dot(m->tap, m->past + i, ES_QUASI_468_TAPS);
+    memmove(m->past, m->past + count, (ES_QUASI_468_TAPS - 1) * sizeof *m->past);
 }
 
-double es_quasi_468_step(es_quasi_468 *m, double sample)
+void es_quasi_468_read(es_quasi_468 *m, const float *in, size_t stride, size_t count, double *out)
 {
-    return m->gain * rectify(m, es_quasi_468_weigh(m, sample));
+    es_quasi_468_weigh(m, in, stride, count, out);
+    for (size_t i = 0; i < count; i++)
+        out[i] = m->gain * rectify(m, out[i]);
 }

@@ -15,21 +15,25 @@
 #include "signal/biquad.h"
 
 #define ES_QUASI_468_TAPS 64
+#define ES_QUASI_468_RUN 256 /* samples at once, at most */
 
 typedef struct es_quasi_468 {
     es_biquad pole[3];
-    float tap[ES_QUASI_468_TAPS], past[2 * ES_QUASI_468_TAPS]; /* the last samples, twice over */
-    size_t at;
-    double rise[2], fall[2]; /* shares per sample */
+    float tap[ES_QUASI_468_TAPS];
+    float past[ES_QUASI_468_TAPS - 1 +
+               ES_QUASI_468_RUN]; /* behind the poles: last run's end, a run */
+    double rise[2], fall[2];      /* shares per sample */
     double needle[2], gain;
 } es_quasi_468;
 
 void es_quasi_468_start(es_quasi_468 *meter, double rate_hz);
 void es_quasi_468_reset(es_quasi_468 *meter);
 
-/* The filter alone. */
-double es_quasi_468_weigh(es_quasi_468 *meter, double sample);
+/* The filter alone. Of a run, out[0 .. count-1]; what is not finite counts as 0. */
+void es_quasi_468_weigh(es_quasi_468 *meter, const float *in, size_t stride, size_t count,
+                        double *out);
 /* Filter and rectifier. */
-double es_quasi_468_step(es_quasi_468 *meter, double sample);
+void es_quasi_468_read(es_quasi_468 *meter, const float *in, size_t stride, size_t count,
+                       double *out);
 
 #endif

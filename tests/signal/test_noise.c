@@ -109,10 +109,32 @@ static void the_meter_hears_by_the_same_curve(void **state)
             size_t count = (size_t)(floor(0.2 * hz) / hz * rates[r]);
             es_quasi_468_reset(&m);
             for (size_t i = 0; i < from + count; i++) {
-                double y = es_quasi_468_weigh(&m, sin(ES_TWO_PI * hz * (double)i / rates[r]));
+                float x = (float)sin(ES_TWO_PI * hz * (double)i / rates[r]);
+                double y;
+                es_quasi_468_weigh(&m, &x, 1, 1, &y);
                 sum += i >= from ? y * y : 0.0;
             }
             assert_near(es_db(sqrt(2.0 * sum / (double)count)), table_468[k].db, 0.1);
+        }
+    }
+}
+
+static void runs_of_samples_read_as_one_by_one(void **state)
+{
+    (void)state;
+    static const size_t runs[] = {ES_QUASI_468_RUN, 1, 7, 63, 64, 65, 200};
+    es_quasi_468 alone, together;
+    double one, many[ES_QUASI_468_RUN];
+    uint64_t seed = 12;
+    es_quasi_468_start(&alone, 48000);
+    together = alone;
+    for (size_t r = 0; r < COUNT(runs); r++) {
+        for (size_t i = 0; i < runs[r]; i++)
+            left[2 * i] = i == 5 ? (float)NAN : (float)test_gauss(&seed);
+        es_quasi_468_read(&together, left, 2, runs[r], many);
+        for (size_t i = 0; i < runs[r]; i++) {
+            es_quasi_468_read(&alone, left + 2 * i, 2, 1, &one);
+            assert_true(one == many[i] && isfinite(one));
         }
     }
 }
@@ -125,8 +147,9 @@ static double burst_reading(double rate_hz, double burst_s, double period_s, dou
     es_quasi_468_start(&m, rate_hz);
     for (size_t i = 0; i < (size_t)(total_s * rate_hz); i++) {
         double t = (double)i / rate_hz;
-        double x = fmod(t, period_s) < burst_s ? sin(ES_TWO_PI * 5000.0 * t) : 0.0;
-        double shown = es_quasi_468_step(&m, x);
+        float x = fmod(t, period_s) < burst_s ? (float)sin(ES_TWO_PI * 5000.0 * t) : 0.0f;
+        double shown;
+        es_quasi_468_read(&m, &x, 1, 1, &shown);
         if (t > 0.6 * total_s || period_s >= total_s)
             most = fmax(most, shown);
     }
@@ -285,6 +308,7 @@ int main(void)
         cmocka_unit_test(curves_are_those_of_the_tables),
         cmocka_unit_test(weighs_every_tabulated_frequency_at_any_rate),
         cmocka_unit_test(the_meter_hears_by_the_same_curve),
+        cmocka_unit_test(runs_of_samples_read_as_one_by_one),
         cmocka_unit_test(bursts_read_within_their_limits),
         cmocka_unit_test(white_noise_is_read_as_it_was_made),
         cmocka_unit_test(names_the_lines_of_the_mains),
