@@ -48,6 +48,8 @@ _evenspool() {
     check:--color) COMPREPLY=($(compgen -W ' auto always never' -- "$word")); return ;;
     rehearse:--out|rehearse:-o) COMPREPLY=($(compgen -f -- "$word")); return ;;
     rehearse:--truth) COMPREPLY=($(compgen -f -- "$word")); return ;;
+    rehearse:--programme|rehearse:-p) COMPREPLY=($(compgen -W ' cassette cassette-c90 cassette-70 cassette-short reel-9.5 reel-19 reel-38' -- "$word")); return ;;
+    rehearse:--side) COMPREPLY=($(compgen -W ' a b 1 2' -- "$word")); return ;;
     rehearse:--seconds) COMPREPLY=(); return ;;
     rehearse:--rate) COMPREPLY=(); return ;;
     rehearse:--seed) COMPREPLY=(); return ;;
@@ -193,7 +195,7 @@ _evenspool() {
     if [[ $word == -* ]]; then
         case $verb in
         check) COMPREPLY=($(compgen -W '--tone --tape-error --tape-u95 --tape --deck --records --clock-ppm --channel --start --end --class --capstan --tolerance --expect --json --picture --csv --raw --color --help' -- "$word")) ;;
-        rehearse) COMPREPLY=($(compgen -W '--out --truth --seconds --rate --seed --float --force --list --help' -- "$word")) ;;
+        rehearse) COMPREPLY=($(compgen -W '--out --truth --programme --side --seconds --rate --seed --float --force --list --help' -- "$word")) ;;
         trim) COMPREPLY=($(compgen -W '--source --adjust --tone --tape-error --tape-u95 --tape --deck --asked --records --clock-ppm --target --tolerance --reference --channel --seconds --until --unpaced --record --session --force --sound --sound-level --output --json --color --help' -- "$word")) ;;
         inputs) COMPREPLY=($(compgen -W '--listen --json --help' -- "$word")) ;;
         bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --records --help' -- "$word")) ;;

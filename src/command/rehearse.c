@@ -1,5 +1,6 @@
 /* evenspool rehearse: renders captures of the rehearsal deck. */
 #include "live/rehearse.h"
+#include "command/programme_option.h"
 #include "command/progress.h"
 #include "command/say.h"
 #include "command/truth.h"
@@ -11,7 +12,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { OUT, TRUTH, SECONDS, RATE, SEED, FLOAT, FORCE, LIST, OPTIONS };
+enum { OUT, TRUTH, PROGRAMME, SIDE, SECONDS, RATE, SEED, FLOAT, FORCE, LIST, OPTIONS };
 
 static const es_option options[OPTIONS] = {
     [OUT] = {"out", 'o', ES_OPTION_FILE, "FILE",
@@ -21,6 +22,13 @@ static const es_option options[OPTIONS] = {
                "Where the truth about it goes, as JSON; without it, beside the capture with the "
                "ending .json.",
                0.0, 0.0, NULL},
+    [PROGRAMME] = {"programme", 'p', ES_OPTION_WORD, "NAME|FILE",
+                   "Play a test tape with this programme in place of the scenario's tone: a "
+                   "built-in one, or a file of your own; as long as the side takes.",
+                   0.0, 0.0, ES_PROGRAMME_CHOICES},
+    [SIDE] = {"side", 0, ES_OPTION_CHOICE, "SIDE",
+              "With --programme: the side that is played, a or 1, b or 2; a without it.", 0.0, 0.0,
+              "a|b|1|2"},
     [SECONDS] = {"seconds", 0, ES_OPTION_NUMBER, "SECONDS",
                  "Length of the capture in place of the scenario's.", 0.1, 86400.0, NULL},
     [RATE] = {"rate", 0, ES_OPTION_NUMBER, "HZ", "Sample rate; 48000 without it.",
@@ -68,6 +76,8 @@ static int judge(const es_arguments *a)
         es_say("rehearse", "Say where the capture is to go: -o FILE.");
     else if (!is_whole(&a->values[RATE]) || !is_whole(&a->values[SEED]))
         es_say("rehearse", "--rate and --seed want whole numbers.");
+    else if (a->values[SIDE].given && !a->values[PROGRAMME].given)
+        es_say("rehearse", "--side goes with --programme only.");
     else
         return ES_EXIT_DONE;
     return ES_EXIT_USAGE;
@@ -83,6 +93,8 @@ static es_rehearse_settings settings_of(const es_arguments *a)
         s.rate_hz = v[RATE].number;
     s.seconds = v[SECONDS].number;
     s.seed = v[SEED].number;
+    if (v[SIDE].given)
+        s.side = v[SIDE].text[0] == 'b' || v[SIDE].text[0] == '2';
     s.as_float = v[FLOAT].given;
     s.replace = v[FORCE].given;
     return s;
@@ -109,6 +121,11 @@ static int write_truth(const es_rehearsed *rehearsed, const es_rehearse_settings
     return es_text_file_keep(file, &error) == ES_OK ? ES_EXIT_DONE : fail(path, &error);
 }
 
+static int is_of_programme(const es_error *error)
+{
+    return strcmp(error->code, "programme") == 0;
+}
+
 static int is_of_scenario(const es_error *error)
 {
     return strcmp(error->code, "no-scenario") == 0 || strncmp(error->code, "scenario", 8) == 0 ||
@@ -125,10 +142,15 @@ static int run(const es_arguments *arguments)
     es_progress progress = es_progress_of(settings.path);
     settings.who = &progress;
     settings.progress = es_progress_tell;
+    static es_programme programme; /* large */
+    es_error error = {0};
+    const char *named = arguments->values[PROGRAMME].text;
+    if (named && es_programme_named(named, &programme, &error) != ES_OK)
+        return fail(named, &error);
+    settings.programme = named ? &programme : NULL;
     char beside[4096];
     name_truth(settings.path, beside, sizeof beside);
     const char *truth = arguments->values[TRUTH].given ? arguments->values[TRUTH].text : beside;
-    es_error error = {0};
     es_text_file *file; /* first, so that nothing is rendered in vain */
     if (es_text_file_open(truth, settings.replace, &file, &error) != ES_OK)
         return fail(truth, &error);
@@ -137,7 +159,10 @@ static int run(const es_arguments *arguments)
     es_progress_end(&progress);
     if (status != ES_OK) {
         es_text_file_drop(file);
-        return fail(is_of_scenario(&error) ? settings.scenario : settings.path, &error);
+        return fail(is_of_programme(&error)  ? named
+                    : is_of_scenario(&error) ? settings.scenario
+                                             : settings.path,
+                    &error);
     }
     return es_end_of_output(write_truth(&rehearsed, &settings, file, truth));
 }
@@ -147,15 +172,24 @@ static const char *const details[] = {"Renders the capture that an imaginary dec
                                       "truth about it as JSON beside it: for practice, for "
                                       "demonstration, and to see what a fault looks "
                                       "like before you meet one.",
+                                      "With --programme it plays the test tape of that programme "
+                                      "as a deck without fault would have recorded it; the "
+                                      "scenario's level is then that of the tape's reference "
+                                      "level.",
                                       "SCENARIO is the name of a built-in scenario, or a scenario "
                                       "file. Nothing that is there already is "
                                       "replaced unless --force is given.",
                                       NULL};
 
-static const char *const examples[] = {"evenspool rehearse --list", "What is built in.",
+static const char *const examples[] = {"evenspool rehearse --list",
+                                       "What is built in.",
                                        "evenspool rehearse slow-but-steady -o practice.wav",
                                        "A deck that is slow but steady; the truth goes to "
                                        "practice.json.",
+                                       "evenspool rehearse skewed-head --programme cassette-short "
+                                       "-o tape.flac",
+                                       "A test tape on a deck whose head leans, for evenspool tape "
+                                       "read.",
                                        NULL};
 
 const es_verb es_verb_rehearse = {.name = "rehearse",

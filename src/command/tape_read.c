@@ -246,6 +246,8 @@ static const char *const details[] = {
 static const char *const examples[] = {
     "evenspool tape read side-a.wav",
     "The note for the bench.",
+    "evenspool tape read --source rehearse:skewed-head --programme cassette-short --unpaced",
+    "Practice: an imaginary deck whose head leans plays the short programme.",
     "evenspool tape read --tape \"my tape\" --level -12 --json side-a.flac > side-a.json",
     "Speed with the tape's certificate, level against -12 dB full scale; kept as JSON.",
     "evenspool tape read --tape \"my tape\" --deck Attic --expect speed,azimuth side-a.wav",

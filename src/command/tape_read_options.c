@@ -19,10 +19,12 @@ const es_option es_tape_read_options[ES_TAPE_READ_OPTIONS] = {
         {"source", 's', ES_OPTION_WORD, "SOURCE",
          "Instead of a capture: listen to device:NAME while the tape plays (evenspool inputs "
          "lists the names; device: alone is the preferred input), or to file:PATH in the "
-         "same way.",
+         "same way, or to rehearse:SCENARIO, an imaginary deck that plays side a of --programme "
+         "(evenspool rehearse --list names scenarios).",
          0.0, 0.0, NULL},
     [ES_TAPE_READ_UNPACED] = {"unpaced", 0, ES_OPTION_FLAG, NULL,
-                              "With --source file: run it as fast as it goes, not in real time.",
+                              "With --source file: or rehearse: run it as fast as it goes, not in "
+                              "real time.",
                               0.0, 0.0, NULL},
     [ES_TAPE_READ_RECORD] =
         {"record", 0, ES_OPTION_FILE, "FILE",
@@ -58,7 +60,8 @@ const es_option es_tape_read_options[ES_TAPE_READ_OPTIONS] = {
     [ES_TAPE_READ_PROGRAMME] =
         {"programme", 'p', ES_OPTION_WORD, "NAME|FILE",
          "Programme of your own that the tape may hold; the built-in ones are known by "
-         "their markers.",
+         "their markers. With --source rehearse: the one to play; that of the deck's class "
+         "without it.",
          0.0, 0.0, ES_PROGRAMME_CHOICES},
     [ES_TAPE_READ_LIMITS] =
         {"limits", 0, ES_OPTION_WORD, "NAME|FILE",
@@ -129,7 +132,7 @@ static const char *what_is_wrong_with_source(const es_tape_asked *a)
     if (source && record && strncmp(source, "file:", 5) == 0 && es_same_file(record, source + 5))
         return "--record names the source itself, which would be lost; name another file.";
     if (source && (!source[0] || strlen(source) >= sizeof a->session.source))
-        return "--source wants device:NAME or file:PATH.";
+        return "--source wants device:NAME, file:PATH or rehearse:SCENARIO.";
     if (record && strlen(record) >= sizeof a->session.record_path)
         return "--record names a file whose name is too long.";
     return NULL;

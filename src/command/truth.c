@@ -1,5 +1,6 @@
 #include "command/truth.h"
 
+#include "evenspool/base/cue_sheet.h"
 #include "evenspool/base/units.h"
 #include "json/document.h"
 
@@ -40,8 +41,8 @@ static void write_tone(page *p)
 {
     const es_rehearsal_truth *t = p->truth;
     open_group(p, "tone");
-    number(p, "nominal_hz", t->tone_hz);
-    number(p, "measured_hz", t->heard_hz);
+    number(p, "nominal_hz", t->recording ? (double)NAN : t->tone_hz);
+    number(p, "measured_hz", t->recording ? (double)NAN : t->heard_hz);
     number(p, "left_snr_db", t->snr_db[0]);
     number(p, "right_snr_db", t->snr_db[1]);
     number(p, "left_level_fs", t->level_fs[0]);
@@ -92,6 +93,19 @@ static void write_stereo(page *p)
     es_json_text(p->json, p->part, "polarity", t->opposed ? "opposed" : "same");
 }
 
+/* Where a sine at the tape's reference level lies, its peak. */
+static void write_tape(page *p, const es_rehearsed *rehearsed)
+{
+    const char side[] = {es_side_letter(rehearsed->side), '\0'};
+    if (!rehearsed->programme[0])
+        return;
+    open_group(p, "tape");
+    es_json_text(p->json, p->part, "programme", rehearsed->programme);
+    es_json_text(p->json, p->part, "side", side);
+    number(p, "left_reference_dbfs", es_db(p->truth->level_fs[0]));
+    number(p, "right_reference_dbfs", es_db(p->truth->level_fs[1]));
+}
+
 es_status es_truth_to_json(const es_rehearsed *rehearsed, const char *file, double rate_hz,
                            char **out)
 {
@@ -110,6 +124,7 @@ es_status es_truth_to_json(const es_rehearsed *rehearsed, const char *file, doub
     es_json_count(p.json, p.part, "seed", (int64_t)rehearsed->scenario.seed);
     write_capture(&p, rate_hz);
     write_tone(&p);
+    write_tape(&p, rehearsed);
     write_speed(&p);
     write_flutter(&p);
     write_stereo(&p);

@@ -1,9 +1,11 @@
 #include "live/rehearse.h"
 
+#include "live/practice_tape.h"
 #include "live/scenario_file.h"
 #include "wave/writer.h"
 
 #include <math.h>
+#include <string.h>
 
 #define BLOCK 4096 /* frames rendered at once */
 
@@ -20,7 +22,9 @@ const char *es_rehearse_name(size_t index, const char **about)
 
 /* --- scenario -------------------------------------------------------------------------- */
 
-static es_status load(const es_rehearse_settings *s, es_scenario *out, es_error *error)
+/* *tape stays NULL when there is none. */
+static es_status load(const es_rehearse_settings *s, es_scenario *out, es_practice_tape **tape,
+                      es_error *error)
 {
     es_status status = es_scenario_load(s->scenario, out, error);
     if (status != ES_OK)
@@ -29,7 +33,10 @@ static es_status load(const es_rehearse_settings *s, es_scenario *out, es_error 
         out->length_s = s->seconds;
     if (!isnan(s->seed))
         out->seed = (uint64_t)s->seed;
-    return es_scenario_check(out, s->rate_hz, error);
+    if (s->programme)
+        status =
+            es_practice_tape_create(s->programme, s->side, !isnan(s->seconds), out, tape, error);
+    return status == ES_OK ? es_scenario_check(out, s->rate_hz, error) : status;
 }
 
 /* --- rendering -------------------------------------------------------------------------- */
@@ -66,19 +73,32 @@ static es_status render_to_file(const es_rehearse_settings *s, es_rehearsal *dec
     return status;
 }
 
-es_status es_rehearse(const es_rehearse_settings *settings, es_rehearsed *out, es_error *error)
+static es_status play(const es_rehearse_settings *s, es_practice_tape *tape, es_rehearsed *out,
+                      es_error *error)
 {
-    *out = (es_rehearsed){0};
-    es_status status = load(settings, &out->scenario, error);
-    if (status != ES_OK)
-        return status;
     es_rehearsal *deck;
-    status = es_rehearsal_create(&out->scenario, settings->rate_hz, &deck);
+    es_status status = tape ? es_practice_tape_play(tape, &out->scenario, s->rate_hz, &deck)
+                            : es_rehearsal_create(&out->scenario, s->rate_hz, &deck);
     if (status != ES_OK)
         return es_fail(error, status, "no-memory", "There is not enough memory for the deck.");
-    status = render_to_file(settings, deck, error);
+    status = render_to_file(s, deck, error);
     if (status == ES_OK)
         out->truth = es_rehearsal_truth_of(deck);
     es_rehearsal_destroy(deck);
+    return status;
+}
+
+es_status es_rehearse(const es_rehearse_settings *settings, es_rehearsed *out, es_error *error)
+{
+    es_practice_tape *tape = NULL;
+    *out = (es_rehearsed){0};
+    es_status status = load(settings, &out->scenario, &tape, error);
+    if (status == ES_OK && tape) {
+        memcpy(out->programme, settings->programme->name, sizeof out->programme);
+        out->side = settings->side;
+    }
+    if (status == ES_OK)
+        status = play(settings, tape, out, error);
+    es_practice_tape_destroy(tape);
     return status;
 }

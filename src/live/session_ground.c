@@ -71,7 +71,7 @@ es_status es_session_line_open(es_session_line *l, const char *source, int unpac
     if ((name = es_source_after(source, "file:")) && name[0])
         return es_source_file(name, &l->source, error);
     return es_fail(error, ES_ERR_ARG, "bad-source",
-                   "A source is device:NAME, file:PATH or, for the coach, rehearse:SCENARIO, not "
+                   "A source is device:NAME, file:PATH or rehearse:SCENARIO, not "
                    "\"%.60s\".",
                    source);
 }

@@ -10,6 +10,7 @@
 
 #include "device/device.h"
 #include "evenspool/base/error.h"
+#include "evenspool/base/programme.h"
 #include "evenspool/tape/rehearsal.h"
 
 #include <stddef.h>
@@ -52,6 +53,13 @@ es_status es_source_file(const char *path, es_source *out, es_error *error);
  */
 es_status es_source_rehearsal(const char *scenario, double least_s, es_screw screw, es_source *out,
                               es_error *error);
+
+/*
+ * The same with a test tape in it, from the beginning of the side to its end; nothing is turned. programme
+ * NULL: the built-in one for the deck's class. Errors besides: as es_practice_tape_create().
+ */
+es_status es_source_rehearsal_tape(const char *scenario, const es_programme *programme, size_t side,
+                                   es_source *out, es_error *error);
 
 /* An input of the sound system, "" the preferred one. Errors as es_input_open(). */
 es_status es_source_device(es_sound *sound, const char *name, es_source *out, es_error *error);

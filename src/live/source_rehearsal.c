@@ -1,6 +1,7 @@
 /* Frames from the rehearsal deck, with a trimmer to turn. */
 #include "live/source.h"
 
+#include "live/practice_tape.h"
 #include "live/scenario_file.h"
 
 #include <math.h>
@@ -10,6 +11,7 @@
 
 typedef struct rehearsal {
     es_rehearsal *deck;
+    es_practice_tape *tape; /* NULL: the scenario's tone */
     es_screw screw;
     int64_t left;             /* frames to come                                   */
     double stands, low, high; /* the trimmer's slot, and its stops [turns]        */
@@ -61,42 +63,80 @@ static void close_it(void *self)
     if (!r)
         return;
     es_rehearsal_destroy(r->deck);
+    es_practice_tape_destroy(r->tape);
     free(r);
 }
 
-static es_status load(const char *name, double least_s, es_scenario *out, es_error *error)
+/* The scenario, and room for its deck. */
+static es_status prepare(const char *name, es_scenario *scenario, rehearsal **out, es_error *error)
 {
     es_error why = {0};
-    es_status status = es_scenario_load(name, out, &why);
+    es_status status = es_scenario_load(name, scenario, &why);
+    *out = NULL;
     if (status != ES_OK)
         return es_fail(error, status == ES_ERR_NOMEM ? status : ES_ERR_INPUT, why.code, "%s",
                        why.text);
-    out->length_s = fmax(out->length_s, least_s);
-    return es_scenario_check(out, RATE_HZ, error);
+    *out = calloc(1, sizeof **out);
+    return *out ? ES_OK
+                : es_fail(error, ES_ERR_NOMEM, "no-memory",
+                          "There is not enough memory for the deck.");
+}
+
+/* The deck, with r->tape when there is one. */
+static es_status begin(rehearsal *r, const es_scenario *scenario, es_error *error)
+{
+    es_status status = es_scenario_check(scenario, RATE_HZ, error);
+    if (status != ES_OK)
+        return status;
+    status = r->tape ? es_practice_tape_play(r->tape, scenario, RATE_HZ, &r->deck)
+                     : es_rehearsal_create(scenario, RATE_HZ, &r->deck);
+    if (status != ES_OK)
+        return es_fail(error, ES_ERR_NOMEM, "no-memory",
+                       "There is not enough memory for the deck.");
+    r->left = es_rehearsal_length(r->deck);
+    return ES_OK;
+}
+
+/* Gives it away, or up. */
+static es_status hand_over(rehearsal *r, es_status status, es_source *out)
+{
+    if (status != ES_OK) {
+        close_it(r);
+        return status;
+    }
+    *out =
+        (es_source){.self = r, .rate_hz = RATE_HZ, .channels = 2, .take = take, .close = close_it};
+    return ES_OK;
 }
 
 es_status es_source_rehearsal(const char *name, double least_s, es_screw screw, es_source *out,
                               es_error *error)
 {
     es_scenario scenario;
+    rehearsal *r;
     *out = (es_source){0};
-    es_status status = load(name, least_s, &scenario, error);
+    es_status status = prepare(name, &scenario, &r, error);
     if (status != ES_OK)
         return status;
-    rehearsal *r = calloc(1, sizeof *r);
-    status = r ? es_rehearsal_create(&scenario, RATE_HZ, &r->deck) : ES_ERR_NOMEM;
-    if (status != ES_OK) {
-        close_it(r);
-        return es_fail(error, ES_ERR_NOMEM, "no-memory",
-                       "There is not enough memory for the deck.");
-    }
-    r->left = es_rehearsal_length(r->deck);
+    scenario.length_s = fmax(scenario.length_s, least_s);
     r->screw = screw;
-    *out = (es_source){.self = r,
-                       .rate_hz = RATE_HZ,
-                       .channels = 2,
-                       .take = take,
-                       .turn = find_screw(r, &scenario) ? turn : NULL,
-                       .close = close_it};
-    return ES_OK;
+    int turns = find_screw(r, &scenario);
+    status = hand_over(r, begin(r, &scenario, error), out);
+    if (status == ES_OK && turns)
+        out->turn = turn;
+    return status;
+}
+
+es_status es_source_rehearsal_tape(const char *name, const es_programme *programme, size_t side,
+                                   es_source *out, es_error *error)
+{
+    es_scenario scenario;
+    rehearsal *r;
+    *out = (es_source){0};
+    es_status status = prepare(name, &scenario, &r, error);
+    if (status == ES_OK)
+        status = es_practice_tape_create(programme, side, 0, &scenario, &r->tape, error);
+    if (status == ES_OK)
+        status = begin(r, &scenario, error);
+    return hand_over(r, status, out);
 }

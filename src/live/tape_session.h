@@ -2,7 +2,9 @@
  * Tape session: a test tape read while it plays: one source -> es_tape_read -> what is known so far, and the
  * result at the end.
  *
- *   source    "device:NAME" (NAME "": the preferred input) or "file:PATH", paced as if live unless unpaced
+ *   source    "device:NAME" (NAME "": the preferred input), or "file:PATH" or "rehearse:SCENARIO", paced as if
+ *             live unless unpaced; the rehearsal deck plays side a of reading.programme, NULL: of the built-in
+ *             one for its class
  *   ends      by itself: at the marker of the side's end, 3 s after the side's time is over, after 30 s of
  *             silence once 10 s were heard, or with the source; else by es_tape_session_stop(). What was
  *             heard is measured in each case
@@ -71,8 +73,8 @@ typedef struct es_tape_listening {
 } es_tape_listening;
 
 /*
- * ES_ERR_ARG: the source is neither, or a setting of es_tape_read_create(). ES_ERR_INPUT: the file can't
- * be used. ES_ERR_IO: the recording can't be begun. ES_ERR_DEVICE. ES_ERR_NOMEM, ES_ERR_INTERNAL
+ * ES_ERR_ARG: the source is none of these, or a setting of es_tape_read_create(). ES_ERR_INPUT: file, scenario
+ * or programme can't be used. ES_ERR_IO: the recording can't be begun. ES_ERR_DEVICE. ES_ERR_NOMEM, ES_ERR_INTERNAL
  * "no-thread". All with a sentence; *out is NULL on error.
  */
 es_status es_tape_session_open(const es_tape_session_config *config, es_tape_session **out,

@@ -27,10 +27,9 @@
 static es_status open_source(es_tape_session *s, es_error *error)
 {
     const es_tape_session_config *c = &s->config;
-    if (!s->line.ground.source && es_source_after(c->source, "rehearse:"))
-        return es_fail(error, ES_ERR_ARG, "bad-source",
-                       "The rehearsal deck has no test tape; write one with \"evenspool tape "
-                       "write\" and listen to file:PATH.");
+    const char *deck = es_source_after(c->source, "rehearse:");
+    if (deck && deck[0] && !s->line.ground.source)
+        return es_source_rehearsal_tape(deck, c->reading.programme, 0, &s->line.source, error);
     return es_session_line_open(&s->line, c->source, c->unpaced, error);
 }
 

@@ -156,7 +156,7 @@ class Listening(Case):
                 (("--source", "file:side.wav", "--record", "side.wav"), "lost"),
                 (("--source", "file:side.wav", "--raw", "s16le,48000,2"), "--raw"),
                 (("--source", "file:side.wav", "--recorded-here", "--bias", "a,b"), "as many"),
-                (("--source", "rehearse:touchy-trimmer"), "no test tape"),
+                (("--source", "rehearse:"), "rehearse:SCENARIO"),
                 (("--source", "device:", "--unpaced"), "--unpaced"),
                 (("--source", "elsewhere"), "device:NAME, file:PATH")):
             done = self.run_it(*words, expect=USAGE)

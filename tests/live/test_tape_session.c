@@ -218,7 +218,9 @@ static void what_is_no_source_is_refused(void **state)
     static const struct {
         const char *source;
         es_status status;
-    } wrong[] = {{"rehearse:touchy-trimmer", ES_ERR_ARG},
+    } wrong[] = {{"rehearse:", ES_ERR_ARG},
+                 {"rehearse:no-such-deck", ES_ERR_INPUT},
+                 {"rehearse:microcassette", ES_ERR_INPUT}, /* no programme is built in for it */
                  {"somewhere", ES_ERR_ARG},
                  {"file:", ES_ERR_ARG},
                  {"file:/no/such/file.wav", ES_ERR_INPUT},
@@ -262,6 +264,27 @@ static void without_memory_nothing_is_left_behind(void **state)
     }
 }
 
+static void without_memory_there_is_no_practice_tape(void **state)
+{
+    (void)state;
+    es_status status = ES_ERR_NOMEM;
+    long n = 0;
+    for (; status != ES_OK; n++) {
+        es_source source;
+        es_error error = {0};
+        alloc_probe_fail_after(n);
+        status = es_source_rehearsal_tape("skewed-head", &programme, 0, &source, &error);
+        if (status == ES_OK)
+            source.close(source.self);
+        else
+            assert_int_equal(status, ES_ERR_NOMEM);
+        assert_int_equal(alloc_probe_live(), 0);
+        alloc_probe_reset();
+        assert_true(n < 100);
+    }
+    assert_true(n > 5); /* source, tape, its sound and that one's parts, deck, recording */
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -278,6 +301,7 @@ int main(void)
         cmocka_unit_test(a_file_is_listened_to_and_recorded),
         cmocka_unit_test(what_is_no_source_is_refused),
         cmocka_unit_test(without_memory_nothing_is_left_behind),
+        cmocka_unit_test(without_memory_there_is_no_practice_tape),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }
