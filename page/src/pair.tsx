@@ -213,7 +213,7 @@ function Tilt({ pair }: { pair: Pair }) {
   const { angle_arcmin: angle, phase_10k_deg: phase, sum_db: sum, tone_hz: tone } = pair;
   return (
     <dl>
-      <dt>Head leans by</dt><dd>{angle === null ? 'not known' : `${signed(angle, 1)} minutes of arc`}</dd>
+      <dt>Head leans by</dt><dd>{angle === null ? 'not known' : `${signed(angle, 1)} minutes of arc, on a cassette`}</dd>
       <dt>At 10 kHz</dt><dd>{phase === null ? 'not known' : `${signed(phase, 0)}°`}</dd>
       <dt>Mono sum</dt><dd>{sum === null ? 'not known' : `${signed(sum, 1)} dB, at best 0`}</dd>
       <dt>Sound</dt><dd>{tone === null ? 'broadband' : `a tone of ${plain(Math.round(tone))} Hz`}</dd>

@@ -21,6 +21,11 @@ const es_option es_trim_options[ES_TRIM_OPTIONS] = {
                         "balance, that of "
                         "the right channel against the left.",
                         0.0, 0.0, "speed|azimuth|level|balance"},
+    [ES_TRIM_CLASS] =
+        {"class", 0, ES_OPTION_CHOICE, "CLASS",
+         "Kind of machine: cassette (also without it), microcassette, or reel with its "
+         "speed in cm/s. An azimuth's angle depends on its tracks.",
+         0.0, 0.0, "cassette|microcassette|reel-4.76|reel-9.5|reel-19|reel-38|reel-76"},
     [ES_TRIM_TONE] =
         {"tone", 0, ES_OPTION_NUMBER, "HZ",
          "Frequency of the tone as recorded. Without it, the usual test tone nearest to "
@@ -244,6 +249,9 @@ es_status es_trim_ask(const es_arguments *a, es_trim_asked *out, es_error *error
     es_status status = es_channel_read(v[ES_TRIM_CHANNEL].text, &c->channel, error);
     if (status == ES_OK)
         status = copy_text("source", v[ES_TRIM_SOURCE].text, c->source, sizeof c->source, error);
+    if (status == ES_OK)
+        status =
+            copy_text("class", v[ES_TRIM_CLASS].text, c->transport, sizeof c->transport, error);
     if (status == ES_OK)
         status = copy_text("record", v[ES_TRIM_RECORD].text, c->record_path, sizeof c->record_path,
                            error);

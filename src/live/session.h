@@ -20,6 +20,7 @@
 #define ES_LIVE_SESSION_H
 
 #include "evenspool/base/error.h"
+#include "evenspool/base/records.h"
 #include "evenspool/base/trim_session.h"
 #include "evenspool/base/trim_snapshot.h"
 
@@ -29,20 +30,21 @@ typedef struct es_session es_session;
 
 typedef struct es_session_config {
     char source[512];
-    es_adjust adjust;          /* what is adjusted; speed                                       */
-    double nominal_hz;         /* 0: the nearest test tone                                      */
-    int channel;               /* 0: the better one                                             */
-    double tape_error_percent; /* NaN: not known                                                */
-    double tape_u95_percent;   /* NaN: not known                                                */
-    double clock_ppm;          /* NaN: not known                                                */
-    double target_percent;     /* 0; in the quantity's own unit (base/adjust.h)                 */
-    double tolerance_percent;  /* 0.1; likewise                                                 */
-    double reference_dbfs;     /* level: what counts as 0 dB; NaN: what is heard first          */
-    int unpaced;               /* not for a device                                              */
-    double seconds;            /* of the source to listen to; NaN: all of it (a paced rehearsal  */
-                               /* goes on for half an hour at least)                            */
-    char record_path[1024];    /* "": the raw capture is not kept; else .wav or .flac           */
-    int record_replace;        /* 1: a file of that name may be replaced                        */
+    es_adjust adjust;            /* what is adjusted; speed                                       */
+    char transport[ES_KEY_ROOM]; /* class of machine; "": cassette                              */
+    double nominal_hz;           /* 0: the nearest test tone                                      */
+    int channel;                 /* 0: the better one                                             */
+    double tape_error_percent;   /* NaN: not known                                                */
+    double tape_u95_percent;     /* NaN: not known                                                */
+    double clock_ppm;            /* NaN: not known                                                */
+    double target_percent;       /* 0; in the quantity's own unit (base/adjust.h)                 */
+    double tolerance_percent;    /* 0.1; likewise                                                 */
+    double reference_dbfs;       /* level: what counts as 0 dB; NaN: what is heard first          */
+    int unpaced;                 /* not for a device                                              */
+    double seconds;         /* of the source to listen to; NaN: all of it (a paced rehearsal  */
+                            /* goes on for half an hour at least)                            */
+    char record_path[1024]; /* "": the raw capture is not kept; else .wav or .flac           */
+    int record_replace;     /* 1: a file of that name may be replaced                        */
 } es_session_config;
 
 es_session_config es_session_defaults(void);

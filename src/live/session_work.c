@@ -1,4 +1,5 @@
 /* The worker of a live session: source -> recording, coach -> board; and what the ear is given. */
+#include "live/geometry.h"
 #include "live/session.h"
 
 #include "evenspool/base/text.h"
@@ -56,7 +57,10 @@ static es_status create_trim(es_session *s, es_error *error)
     c.target = es_session_unit(from) * from->target_percent;
     c.tolerance = es_session_unit(from) * from->tolerance_percent;
     c.reference_dbfs = from->reference_dbfs;
-    return es_trim_create(&c, &s->trim, error);
+    es_status status = ES_OK;
+    if (from->transport[0])
+        status = es_geometry_of(from->transport, NULL, NULL, &c.geometry, error);
+    return status == ES_OK ? es_trim_create(&c, &s->trim, error) : status;
 }
 
 static es_status open_all(es_session *s, es_error *error)

@@ -52,6 +52,15 @@ class Align(unittest.TestCase):
         self.assertEqual((job["schema"], job["adjust"]), ("evenspool.align-session/1", "azimuth"))
         self.assertAlmostEqual(job["as_found"]["error_us"], LEANS_US, delta=0.6)
 
+    def test_the_angle_is_that_of_the_machines_tracks(self):
+        """tan(angle) = delay v / d: 50 us at 4.7625 cm/s, 0.9 mm; at 19.05 cm/s, 4.2 mm."""
+        def angle(*words):
+            lines, _ = self.snapshots("--adjust", "azimuth", "--source", "rehearse:leaning-head",
+                                      "--seconds", "6", *words)
+            return lines[-1]["pair"]["angle_arcmin"]
+        self.assertAlmostEqual(angle("--class", "reel-19") / angle(),
+                               (0.1905 / 4.2e-3) / (0.047625 / 0.9e-3), delta=0.001)
+
     def test_the_same_bytes_every_time(self):
         words = ("--json", "--unpaced", "--adjust", "azimuth", "--source", "rehearse:leaning-head",
                  "--seconds", "5")
