@@ -55,6 +55,7 @@ _evenspool() {
     rehearse:--seed) COMPREPLY=(); return ;;
     trim:--source|trim:-s) COMPREPLY=(); return ;;
     trim:--adjust) COMPREPLY=($(compgen -W ' speed azimuth level balance' -- "$word")); return ;;
+    trim:--class) COMPREPLY=($(compgen -W ' cassette microcassette reel-4.76 reel-9.5 reel-19 reel-38 reel-76' -- "$word")); return ;;
     trim:--tone) COMPREPLY=(); return ;;
     trim:--tape-error) COMPREPLY=(); return ;;
     trim:--tape-u95) COMPREPLY=(); return ;;
@@ -196,7 +197,7 @@ _evenspool() {
         case $verb in
         check) COMPREPLY=($(compgen -W '--tone --tape-error --tape-u95 --tape --deck --records --clock-ppm --channel --start --end --class --capstan --tolerance --expect --json --picture --csv --raw --color --help' -- "$word")) ;;
         rehearse) COMPREPLY=($(compgen -W '--out --truth --programme --side --seconds --rate --seed --float --force --list --help' -- "$word")) ;;
-        trim) COMPREPLY=($(compgen -W '--source --adjust --tone --tape-error --tape-u95 --tape --deck --asked --records --clock-ppm --target --tolerance --reference --channel --seconds --until --unpaced --record --session --force --sound --sound-level --output --json --color --help' -- "$word")) ;;
+        trim) COMPREPLY=($(compgen -W '--source --adjust --class --tone --tape-error --tape-u95 --tape --deck --asked --records --clock-ppm --target --tolerance --reference --channel --seconds --until --unpaced --record --session --force --sound --sound-level --output --json --color --help' -- "$word")) ;;
         inputs) COMPREPLY=($(compgen -W '--listen --json --help' -- "$word")) ;;
         bench) COMPREPLY=($(compgen -W '--source --port --lan --tone --tape-error --tape-u95 --clock-ppm --target --tolerance --channel --record --force --records --help' -- "$word")) ;;
         tape-write) COMPREPLY=($(compgen -W '--programme --side --out --to --ready --rate --reference --cues --force --list --print --json --help' -- "$word")) ;;
