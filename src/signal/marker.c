@@ -1,5 +1,6 @@
 #include "evenspool/signal/marker.h"
 
+#include "evenspool/signal/scan.h"
 #include "signal/marker_ear.h"
 #include "signal/marker_time.h"
 
@@ -287,17 +288,9 @@ static void look(es_marker_finder *f)
         settle(f);
 }
 
-static int is_empty(const float *row)
-{
-    for (int i = 0; i < ES_MARKER_CELLS; i++)
-        if (row[i] > 0.0f)
-            return 0;
-    return 1;
-}
-
 static void take_row(es_marker_finder *f, const float *row)
 {
-    if (!is_empty(row))
+    if (es_scan_peak(row, ES_MARKER_CELLS) > 0.0f)
         f->last_sound = f->rows.count;
     memcpy(f->rows.row[(size_t)f->rows.count % ES_MARKER_ROWS], row, sizeof f->rows.row[0]);
     f->rows.count++;

@@ -161,28 +161,32 @@ static void fill_row(es_marker_ear *e, float row[ES_MARKER_CELLS])
     }
 }
 
+typedef float sums
+    __attribute__((vector_size(SUMS * sizeof(float)), aligned(sizeof(float)), may_alias));
+
+#define SUMS_AT(place) (*(const sums *)(place))
+
+static inline float total(sums s)
+{
+    return (s[0] + s[1]) + (s[2] + s[3]);
+}
+
 /* A sine of one frequency is x[n] + x[n-2] = 2 cos(w) x[n-1]: how well does the newest hop of a channel
  * follow one? Returns that factor, NO_TURN for silence, NAN when it follows none. */
 static float turn_of(const float *at, size_t count)
 {
-    float across[SUMS] = {0}, power[SUMS] = {0}, outer[SUMS] = {0};
-    for (size_t i = 1; i + SUMS < count; i += SUMS)
-        for (size_t k = i; k < i + SUMS; k++) {
-            float middle = at[k], sides = at[k - 1] + at[k + 1];
-            across[k - i] += middle * sides;
-            power[k - i] += middle * middle;
-            outer[k - i] += sides * sides;
-        }
-    for (size_t k = 1; k < SUMS; k++) {
-        across[0] += across[k];
-        power[0] += power[k];
-        outer[0] += outer[k];
+    sums across = {0}, power = {0}, outer = {0};
+    for (size_t i = 1; i + SUMS < count; i += SUMS) {
+        sums middle = SUMS_AT(at + i), sides = SUMS_AT(at + i - 1) + SUMS_AT(at + i + 1);
+        across += middle * sides;
+        power += middle * middle;
+        outer += sides * sides;
     }
-    if (power[0] < (float)QUIET_POWER * (float)count)
+    float within = total(power), shared = total(across), beside = total(outer);
+    if (within < (float)QUIET_POWER * (float)count)
         return NO_TURN;
-    float rest = outer[0] - across[0] * across[0] / power[0];
-    return rest < (float)CALM_REST * (outer[0] + 2.0f * power[0]) ? across[0] / power[0]
-                                                                  : (float)NAN;
+    float rest = beside - shared * shared / within;
+    return rest < (float)CALM_REST * (beside + 2.0f * within) ? shared / within : (float)NAN;
 }
 
 /* The sound has been the same tone, or silence, for so long that it can be no part of a marker. */

@@ -49,13 +49,16 @@ static double wanted_gain(int curve, double hz)
  * curve bends, that is taken off again: w - w'' / 6. */
 static void fill_curves(es_noise *n)
 {
-    for (int c = 0; c < CURVES; c++)
+    for (int c = 0; c < CURVES; c++) {
+        double before, here = wanted_gain(c, 0.0), after = wanted_gain(c, n->bin_hz);
         for (size_t i = 1; i + 1 < n->twin.bins; i++) {
-            double hz = (double)i * n->bin_hz, here = wanted_gain(c, hz);
-            double bend =
-                wanted_gain(c, hz - n->bin_hz) + wanted_gain(c, hz + n->bin_hz) - 2.0 * here;
+            before = here;
+            here = after;
+            after = wanted_gain(c, (double)(i + 1) * n->bin_hz);
+            double bend = before + after - 2.0 * here;
             n->curve[c][i] = (float)(c == UNWEIGHTED ? here : here - bend / 6.0);
         }
+    }
 }
 
 es_status es_noise_create(double rate_hz, es_noise **out)
