@@ -33,8 +33,8 @@ def call(folder, *words, **more):
                           timeout=120, **more)
 
 
-class SideCase(unittest.TestCase):
-    """A class of tests around the first side of its PROGRAMME: small.json, side.wav."""
+class FolderCase(unittest.TestCase):
+    """A class of tests in a folder with its PROGRAMME, small.json."""
     PROGRAMME = None
 
     @classmethod
@@ -44,8 +44,6 @@ class SideCase(unittest.TestCase):
         cls.folder = folder.name
         with open(cls.path("small.json"), "w", encoding="utf-8") as out:
             json.dump(cls.PROGRAMME, out)
-        cls.call("tape", "write", "--programme", "small.json", "--rate", "32000", "-o",
-                 "side.wav").check_returncode()
 
     @classmethod
     def path(cls, name):
@@ -54,3 +52,12 @@ class SideCase(unittest.TestCase):
     @classmethod
     def call(cls, *words, **more):
         return call(cls.folder, *words, **more)
+
+
+class SideCase(FolderCase):
+    """And with its first side, side.wav."""
+    @classmethod
+    def setUpClass(cls):
+        super().setUpClass()
+        cls.call("tape", "write", "--programme", "small.json", "--rate", "32000", "-o",
+                 "side.wav").check_returncode()

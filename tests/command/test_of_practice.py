@@ -3,45 +3,24 @@
 what the scenario says; worked values have their arithmetic beside them."""
 import json
 import os
-import subprocess
-import sys
-import tempfile
 import unittest
 
-PROGRAM = os.path.abspath(sys.argv.pop(1))
-DONE, _, USAGE, INPUT, AROUND = range(5)
+from tape_case import AROUND, DONE, INPUT, USAGE, FolderCase, small
 
-TAPE = {"schema": "evenspool.programme/1", "name": "small", "about": "For tests",
-        "transport": "cassette", "equalisation": "120", "reference_nwb_m": 250, "marker_db": -10,
-        "broad_low_hz": 200, "broad_high_hz": 12500, "side_most_s": 300,
-        "sides": [{"sections": [
-            {"kind": "leader", "name": "leader", "seconds": 1},
-            {"kind": "speed", "name": "speed", "hz": 3150, "level_db": -6, "seconds": 10},
-            {"kind": "level", "name": "level", "hz": 315, "level_db": 0, "seconds": 2},
-            {"kind": "azimuth-broadband", "name": "azimuth", "level_db": -20, "seconds": 4},
-            {"kind": "silence", "name": "silence", "seconds": 4},
-            {"kind": "end", "name": "end"}]}]}
+TAPE = small([
+    {"kind": "leader", "name": "leader", "seconds": 1},
+    {"kind": "speed", "name": "speed", "hz": 3150, "level_db": -6, "seconds": 10},
+    {"kind": "level", "name": "level", "hz": 315, "level_db": 0, "seconds": 2},
+    {"kind": "azimuth-broadband", "name": "azimuth", "level_db": -20, "seconds": 4},
+    {"kind": "silence", "name": "silence", "seconds": 4},
+    {"kind": "end", "name": "end"}])
 
 
-class Practice(unittest.TestCase):
-    @classmethod
-    def setUpClass(cls):
-        folder = tempfile.TemporaryDirectory(prefix="evenspool-")
-        cls.addClassCleanup(folder.cleanup)
-        cls.folder = folder.name
-        cls.env = {name: value for name, value in os.environ.items()
-                   if name.endswith("SAN_OPTIONS") or name in ("PATH", "HOME")}
-        with open(cls.path("small.json"), "w", encoding="utf-8") as out:
-            json.dump(TAPE, out)
-
-    @classmethod
-    def path(cls, name):
-        return os.path.join(cls.folder, name)
+class Practice(FolderCase):
+    PROGRAMME = TAPE
 
     def run_it(self, *words, expect=DONE):
-        done = subprocess.run([PROGRAM, *words], cwd=self.folder, env=self.env, check=False,
-                              timeout=120, text=True, stdin=subprocess.DEVNULL,
-                              stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        done = self.call(*words, text=True)
         self.assertEqual(done.returncode, expect, (done.stdout, done.stderr))
         return done
 

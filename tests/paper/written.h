@@ -6,7 +6,7 @@
 
 #include <string.h>
 
-static inline void assert_apart_within(es_box page, const es_text_log *log, const char *what)
+static inline void assert_apart(es_box page, const es_text_log *log, const char *what)
 {
     for (size_t i = 0; i < log->count; i++) {
         if (!es_box_holds(page, log->boxes[i]))

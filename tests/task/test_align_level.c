@@ -1,6 +1,7 @@
 /* The coach for level and balance, against the decibels put in; and the life of all but the speed's. */
 #include "align_play.h"
 #include "alloc_probe.h"
+#include "trim_settings.h"
 
 /* --- level and balance ----------------------------------------------------------------------- */
 
@@ -93,16 +94,6 @@ static void balance_needs_both_but_level_does_not(void **state)
 
 /* --- life ------------------------------------------------------------------------------------ */
 
-static void refuses(es_trim_config c, const char *code)
-{
-    es_error error = {0};
-    es_trim *trim = (es_trim *)1;
-    assert_int_equal(es_trim_create(&c, &trim, &error), ES_ERR_ARG);
-    assert_null(trim);
-    assert_string_equal(error.code, code);
-    assert_int_equal(error.text[strlen(error.text) - 1], '.');
-}
-
 static void refuses_settings_out_of_range(void **state)
 {
     (void)state;
@@ -135,20 +126,7 @@ static void aims_in_its_own_unit(void **state)
 static void survives_want_of_memory(void **state)
 {
     (void)state;
-    es_trim_config c = es_trim_defaults_for(ES_ADJUST_AZIMUTH, ALIGN_RATE, 2);
-    es_trim *trim;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        if (es_trim_create(&c, &trim, NULL) == ES_OK)
-            break;
-        assert_null(trim);
-        assert_int_equal(alloc_probe_live(), 0);
-    }
-    assert_true(n > 10);
-    es_trim_destroy(trim);
-    assert_int_equal(alloc_probe_live(), 0);
-    alloc_probe_reset();
+    survives_want_of_memory_with(es_trim_defaults_for(ES_ADJUST_AZIMUTH, ALIGN_RATE, 2));
 }
 
 static void working_never_allocates(void **state)
