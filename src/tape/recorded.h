@@ -3,7 +3,8 @@
  *
  *   in       frames of es_recording, one after the other, at 96 kHz of nominal speed
  *   head     one symmetric filter as the frames come: azimuth sin(x) / x, spacing exp(-f dull), and nothing
- *            above half the capture's sample rate (24 kHz at most). Spacing within 0.05 dB from 30 Hz on, 0.01 from 315
+ *            above half the capture's sample rate (24 kHz at most). Spacing within 0.05 dB from 30 Hz on, 0.01
+ *            from 315 Hz on
  *   between  16 taps of a windowed sinc: images 90 dB down up to 24 kHz (four-term window, Harris 1978, Proc.
  *            IEEE 66: side lobes -92 dB)
  *   keeps    the last 60 ms of tape and more; what is farther back reads as what is oldest

@@ -171,7 +171,7 @@ static void a_screw_turns_under_it(void **state)
     es_rehearsal_render(deck, own, FRAMES);
     es_rehearsal_destroy(deck);
     for (size_t i = 2 * 9600; i < 2 * FRAMES; i++)
-        assert_near(played[i], own[i], 1e-6);
+        assert_near((double)played[i], (double)own[i], 1e-6);
 }
 
 static void wild_settings_stay_finite(void **state)
