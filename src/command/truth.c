@@ -93,7 +93,7 @@ static void write_stereo(page *p)
     es_json_text(p->json, p->part, "polarity", t->opposed ? "opposed" : "same");
 }
 
-/* Where a sine at the tape's reference level lies, its peak. */
+/* Where a sine at the tape's reference level lies, its peak, and its third harmonic. */
 static void write_tape(page *p, const es_rehearsed *rehearsed)
 {
     const char side[] = {es_side_letter(rehearsed->side), '\0'};
@@ -104,6 +104,7 @@ static void write_tape(page *p, const es_rehearsed *rehearsed)
     es_json_text(p->json, p->part, "side", side);
     number(p, "left_reference_dbfs", es_db(p->truth->level_fs[0]));
     number(p, "right_reference_dbfs", es_db(p->truth->level_fs[1]));
+    number(p, "third_harmonic_percent", 100.0 * rehearsed->scenario.third);
 }
 
 es_status es_truth_to_json(const es_rehearsed *rehearsed, const char *file, double rate_hz,

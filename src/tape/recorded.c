@@ -19,6 +19,7 @@
 struct es_recorded {
     es_recording from;
     double top_hz;
+    double cube, loudest, gain; /* of the tape's curve, with reference level at 1 */
     int half;                   /* of the filter's taps, but the middle */
     double taps[HALF_MOST + 1]; /* from the middle on */
     double between[PHASES + 1][2 * REACH];
@@ -57,7 +58,16 @@ static void fill_between(es_recorded *r)
         }
 }
 
-es_status es_recorded_create(const es_recording *recording, double rate_hz, es_recorded **out)
+/* A sine of amplitude 1 through x - c x^3 has the fundamental 1 - 3 c / 4 and the third harmonic c / 4. */
+static void bend(es_recorded *r, double third)
+{
+    r->cube = 4.0 * third / (1.0 + 3.0 * third);
+    r->loudest = third > 0.0 ? 1.0 / sqrt(3.0 * r->cube) : HUGE_VAL;
+    r->gain = 1.0 / (1.0 - 0.75 * r->cube);
+}
+
+es_status es_recorded_create(const es_recording *recording, double third, double rate_hz,
+                             es_recorded **out)
 {
     es_recorded *r = *out = calloc(1, sizeof *r);
     if (!r)
@@ -66,6 +76,7 @@ es_status es_recorded_create(const es_recording *recording, double rate_hz, es_r
     r->top_hz = fmin(TOP_HZ, 0.5 * rate_hz);
     r->half = HALF_CLEAN;
     r->ready = -HALF_MOST;
+    bend(r, third);
     fill_between(r);
     return ES_OK;
 }
@@ -111,6 +122,13 @@ static void filter(const es_recorded *r, const double *restrict raw, double *res
     }
 }
 
+static double saturated(const es_recorded *r, float sample)
+{
+    double x = (double)sample / r->from.reference_fs;
+    x = fmin(fmax(x, -r->loudest), r->loudest);
+    return r->gain * r->from.reference_fs * (x - r->cube * x * x * x);
+}
+
 static void take_block(es_recorded *r)
 {
     float frames[2 * BLOCK];
@@ -120,7 +138,7 @@ static void take_block(es_recorded *r)
         double *raw = r->raw[c];
         memmove(raw, raw + BLOCK, 2 * HALF_MOST * sizeof *raw);
         for (int i = 0; i < BLOCK; i++)
-            raw[2 * HALF_MOST + i] = (double)frames[2 * i + c];
+            raw[2 * HALF_MOST + i] = saturated(r, frames[2 * i + c]);
         filter(r, raw, out);
         for (int i = 0; i < BLOCK; i++)
             r->kept[c][(size_t)(r->ready + i) & (ROOM - 1)] = out[i];

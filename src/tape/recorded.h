@@ -2,6 +2,8 @@
  * Recorded: a recording on the rehearsal deck's tape, read at any place.
  *
  *   in       frames of es_recording, one after the other, at 96 kHz of nominal speed
+ *   tape     saturates: y = x - c x^3, so that a sine at reference level gets the third harmonic that the
+ *            scenario says, and keeps its level; nothing louder than where that bends down
  *   head     one symmetric filter as the frames come: azimuth sin(x) / x, spacing exp(-f dull), and nothing
  *            above half the capture's sample rate (24 kHz at most). Spacing within 0.05 dB from 30 Hz on, 0.01
  *            from 315 Hz on
@@ -17,8 +19,10 @@
 
 typedef struct es_recorded es_recorded;
 
-/* The recording is copied, what it points at is not. ES_ERR_NOMEM; *out is NULL on error. */
-es_status es_recorded_create(const es_recording *recording, double rate_hz, es_recorded **out);
+/* third: share at reference level, 0 .. 1. The recording is copied, what it points at is not.
+ * ES_ERR_NOMEM; *out is NULL on error. */
+es_status es_recorded_create(const es_recording *recording, double third, double rate_hz,
+                             es_recorded **out);
 void es_recorded_destroy(es_recorded *recorded);
 
 /* Peak of a sine at reference level in the recording. */

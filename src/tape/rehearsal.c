@@ -44,7 +44,7 @@ struct es_rehearsal {
 static es_status create_tape(es_rehearsal *r, const es_recording *recording)
 {
     if (recording)
-        return es_recorded_create(recording, r->rate_hz, &r->recorded);
+        return es_recorded_create(recording, r->scenario.third, r->rate_hz, &r->recorded);
     if (r->scenario.carries == ES_CARRIES_BROADBAND)
         return es_wideband_create(&r->scenario, r->rate_hz, &r->wideband);
     return ES_OK;

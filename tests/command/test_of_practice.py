@@ -13,6 +13,8 @@ TAPE = small([
     {"kind": "level", "name": "level", "hz": 315, "level_db": 0, "seconds": 2},
     {"kind": "azimuth-broadband", "name": "azimuth", "level_db": -20, "seconds": 4},
     {"kind": "silence", "name": "silence", "seconds": 4},
+    {"kind": "distortion", "name": "distortion",
+     "steps": [{"hz": 315, "level_db": level_db, "seconds": 2} for level_db in (0, 3)]},
     {"kind": "end", "name": "end"}])
 
 
@@ -45,7 +47,8 @@ class Practice(FolderCase):
         truth = self.rehearse("skewed-head", "skewed.wav")
         self.assertEqual(truth["tape"], {"programme": "small", "side": "a",
                                          "left_reference_dbfs": -10.0,
-                                         "right_reference_dbfs": -11.5})
+                                         "right_reference_dbfs": -11.5,
+                                         "third_harmonic_percent": 0.0})
         self.assertIsNone(truth["tone"]["nominal_hz"])
         # 0.9 mm x tan(9') / 47.625 mm/s on a tape that runs 0.25 % fast
         self.near(truth["stereo"]["delay_us"], 49.474 / 1.0025, 0.02)
@@ -72,7 +75,7 @@ class Practice(FolderCase):
         deck = self.scenario("bad.txt", "speed-error = -2 %", "tape-error = 0.5 %", "azimuth = -3 arcmin",
                              "balance = 2.5 dB",
                              "level = -16 dBFS", "polarity = opposed", "hum = -50 dBFS",
-                             "snr = 60 dB", "start-ramp = 0.3 s")
+                             "snr = 60 dB", "third-harmonic = 2 %", "start-ramp = 0.3 s")
         truth = self.rehearse(deck, "bad.wav", "--rate", "44100")
         read = self.read("bad.wav", "--tape-error", "0.5")
         self.near(truth["speed"]["error_percent"], -2.0, 1e-6)
@@ -83,6 +86,9 @@ class Practice(FolderCase):
         self.near(read["channels"][1]["level_db"], -13.5, 0.05)
         self.assertEqual((read["polarity"], truth["stereo"]["polarity"]), ("opposed", "opposed"))
         for channel in read["channels"]:
+            # c = 8 % / 1.06, power A^2 of 1 and 1.995: share c A^2 / 4 / (1 - 3 c A^2 / 4)
+            for step, percent in zip(channel["third_harmonic"], (2.0, 4.244), strict=True):
+                self.near(step["percent"], percent, 0.01 * percent)
             self.assertIn(50, [round(line["hz"]) for line in channel["hum"]])
 
     def test_the_same_seed_is_the_same_capture(self):

@@ -114,6 +114,40 @@ static void a_dirty_head_dulls_it_alike(void **state)
     }
 }
 
+/* Of the left channel, by projection on whole periods. */
+static double amplitude_at(double hz)
+{
+    double re = 0.0, im = 0.0;
+    for (size_t i = FRAMES / 2; i < FRAMES; i++) {
+        re += (double)played[2 * i] * cos(TWO_PI * hz * (double)i / RATE);
+        im += (double)played[2 * i] * sin(TWO_PI * hz * (double)i / RATE);
+    }
+    return 4.0 * hypot(re, im) / FRAMES;
+}
+
+/* A cos^3: x - c x^3 makes A - 3/4 c A^3 and c/4 A^3 of a sine of amplitude A; c = 4 k / (1 + 3 k) gives the
+ * share k at A = 1. */
+static void loud_tones_get_a_third_harmonic(void **state)
+{
+    (void)state;
+    static const double amplitude[] = {1.0, 0.5};
+    double k = 0.03, c = 4.0 * k / (1.0 + 3.0 * k);
+    es_scenario s = deck_at(1000.0, 0.0);
+    s.third = k;
+    for (size_t i = 0; i < 2; i++) {
+        double a = amplitude[i], first = a - 0.75 * c * a * a * a, third = 0.25 * c * a * a * a;
+        sine tone = {.hz = 1000.0};
+        es_recording recording = {&tone, render, REFERENCE / a};
+        es_rehearsal *deck;
+        assert_int_equal(es_rehearsal_create_playing(&s, RATE, &recording, &deck), ES_OK);
+        es_rehearsal_render(deck, played, FRAMES);
+        es_rehearsal_destroy(deck);
+        assert_near(20.0 * log10(amplitude_at(1000.0)),
+                    -10.0 + 20.0 * log10(first / (1.0 - 0.75 * c)), 0.001);
+        assert_near(amplitude_at(3000.0) / amplitude_at(1000.0), third / first, 1e-5);
+    }
+}
+
 static void the_truth_is_of_the_reference_level(void **state)
 {
     (void)state;
@@ -235,6 +269,7 @@ int main(void)
         cmocka_unit_test(flutter_card_and_tape_move_it_alike),
         cmocka_unit_test(a_leaning_head_delays_and_weakens_it_alike),
         cmocka_unit_test(a_dirty_head_dulls_it_alike),
+        cmocka_unit_test(loud_tones_get_a_third_harmonic),
         cmocka_unit_test(the_truth_is_of_the_reference_level),
         cmocka_unit_test(the_block_size_does_not_matter),
         cmocka_unit_test(a_screw_turns_under_it),

@@ -88,7 +88,8 @@ typedef struct es_rehearsal_truth {
  * error. */
 es_status es_rehearsal_create(const es_scenario *scenario, double rate_hz, es_rehearsal **out);
 /* The same with a recording on the tape (copied, but not what it points at); NULL: none. ES_ERR_ARG also: no
- * render, no reference. What the scenario says of tone, harmonics and `carries` then counts for nothing. */
+ * render, no reference. The scenario's third harmonic is that at reference level, grows with the square of the level and takes from
+ * loud sounds what it adds; its tone, second harmonic and `carries` then count for nothing. */
 es_status es_rehearsal_create_playing(const es_scenario *scenario, double rate_hz,
                                       const es_recording *recording, es_rehearsal **out);
 /* NULL is fine. */
