@@ -3,6 +3,7 @@
 #include "evenspool/task/check.h"
 #include "evenspool/trust/uncertainty.h"
 #include "live/geometry.h"
+#include "live/measure_tape_inside.h"
 #include "live/stage.h"
 #include "wave/reader.h"
 
@@ -89,17 +90,18 @@ static void take_tone(const es_measure_settings *s, es_check_config *config)
     config->nominal_source = by_tape ? ES_NOMINAL_TAPE : ES_NOMINAL_GIVEN;
 }
 
-static void take_tape(const es_measure_settings *s, es_check_config *config)
+void es_measure_tape_error(const es_tape_record *tape, double percent, double u95_percent,
+                           double *error, double *u)
 {
-    if (s->tape) {
-        config->tape_error = s->tape->certificate_percent / 100.0;
-        config->tape_u = s->tape->certificate_u_percent / 100.0;
+    if (tape) {
+        *error = tape->certificate_percent / 100.0;
+        *u = tape->certificate_u_percent / 100.0;
         return;
     }
-    config->tape_error = s->tape_percent / 100.0;
-    config->tape_u = es_u_from_expanded(s->tape_u95_percent / 100.0, 2.0);
-    if (isnan(s->tape_percent) && !isnan(s->tape_u95_percent))
-        config->tape_error = 0.0;
+    *error = percent / 100.0;
+    *u = es_u_from_expanded(u95_percent / 100.0, 2.0);
+    if (isnan(percent) && !isnan(u95_percent))
+        *error = 0.0;
 }
 
 static es_check_config config_of(const measurement *m, const es_geometry *geometry)
@@ -109,7 +111,8 @@ static es_check_config config_of(const measurement *m, const es_geometry *geomet
     config.bits = m->facts.bits;
     config.channel = s->channel;
     take_tone(s, &config);
-    take_tape(s, &config);
+    es_measure_tape_error(s->tape, s->tape_percent, s->tape_u95_percent, &config.tape_error,
+                          &config.tape_u);
     config.clock_ppm = s->clock_ppm;
     config.start_s = s->start_s;
     if (!isnan(s->end_s))

@@ -1,6 +1,5 @@
 #include "live/measure_tape.h"
 
-#include "evenspool/trust/uncertainty.h"
 #include "live/measure_tape_inside.h"
 #include "live/small_file.h"
 #include "live/stage.h"
@@ -61,25 +60,14 @@ es_status es_limits_load(const char *name, es_tape_limits *out, es_error *error)
     return status;
 }
 
-static void take_tape(const es_measure_tape_settings *s, es_tape_read_config *config)
-{
-    if (s->tape) {
-        config->label = s->tape->programme;
-        config->tape_error = s->tape->certificate_percent / 100.0;
-        config->tape_u = s->tape->certificate_u_percent / 100.0;
-        return;
-    }
-    config->tape_error = s->tape_percent / 100.0;
-    config->tape_u = es_u_from_expanded(s->tape_u95_percent / 100.0, 2.0);
-    if (isnan(s->tape_percent) && !isnan(s->tape_u95_percent))
-        config->tape_error = 0.0;
-}
-
 es_tape_read_config es_measure_tape_config(const es_measure_tape_settings *s, double rate_hz,
                                            int channels)
 {
     es_tape_read_config config = es_tape_read_defaults(rate_hz, channels);
-    take_tape(s, &config);
+    if (s->tape)
+        config.label = s->tape->programme;
+    es_measure_tape_error(s->tape, s->tape_percent, s->tape_u95_percent, &config.tape_error,
+                          &config.tape_u);
     config.clock_ppm = s->clock_ppm;
     config.programme = s->programme;
     config.limits = s->limits;

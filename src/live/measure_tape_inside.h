@@ -1,4 +1,4 @@
-/* What those share that read a test tape: from a file, or while it plays. */
+/* What those share that measure: a tone or a test tape, from a file or while it plays. */
 #ifndef ES_LIVE_MEASURE_TAPE_INSIDE_H
 #define ES_LIVE_MEASURE_TAPE_INSIDE_H
 
@@ -8,5 +8,10 @@
 /* What the reader is asked for; its pointers are those of the settings. */
 es_tape_read_config es_measure_tape_config(const es_measure_tape_settings *settings, double rate_hz,
                                            int channels);
+
+/* The speed error of a tape's recording deck and its standard uncertainty, as fractions, by its certificate or,
+ * where there is none (NULL), by what the settings say. */
+void es_measure_tape_error(const es_tape_record *tape, double percent, double u95_percent,
+                           double *error, double *u);
 
 #endif
