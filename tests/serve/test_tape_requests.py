@@ -118,7 +118,7 @@ class Tape(unittest.TestCase):
         with Server() as server:
             for form, code in (({}, "no-source"),
                                ({"source": "elsewhere"}, "bad-source"),
-                               ({"source": "rehearse:slow-but-steady"}, "bad-source"),
+                               ({"source": "rehearse:none"}, "no-scenario"),
                                ({"source": "file:" + self.path("none.wav")}, "missing"),
                                (dict(self.file, programme=self.path("none.json")), "no-programme"),
                                (dict(self.file, tape_error_percent=70), "bad-tape-error"),
