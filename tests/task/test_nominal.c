@@ -26,6 +26,7 @@ static const char *text_of(const char *code)
 
 static void assert_says(const char *text, const char *part)
 {
+    assert_non_null(text);
     if (!strstr(text, part))
         fail_msg("\"%s\" is not in \"%s\"", part, text);
 }
