@@ -1,11 +1,11 @@
 /*
- * Fourier: the discrete transform of complex samples, four at a time whatever the machine.
+ * Fourier: the discrete transform of complex samples, by FFTW.
  *
  *   in       samples in re and im, apart from each other; overwritten
  *   out      out_re, out_im: X[k] = sum of x[n] exp(-2 pi i k n / length), k in natural order
- *   how      Stockham's self-sorting passes of radix 4, then 2, 3 and 5 (Van Loan 1992, Computational
- *            Frameworks for the Fast Fourier Transform; from memory)
  *   error    as float: about 1e-7 of the largest bin
+ *   same     the plan is FFTW's estimate, which depends on the length and not on timing
+ *   thread   one object, one thread at a time; FFTW's planner, which all share, locks itself
  *   rt       _run never allocates
  */
 #ifndef ES_SIGNAL_FOURIER_H
@@ -13,21 +13,18 @@
 
 #include "evenspool/base/status.h"
 
+#include <fftw3.h>
 #include <stddef.h>
 
-#define ES_FOURIER_PASSES 24
-
 typedef struct es_fourier {
-    size_t length, pass_count;
-    unsigned char radix[ES_FOURIER_PASSES];
+    size_t length;
     float *re, *im;         /* to be filled before each run */
     float *out_re, *out_im; /* valid after it               */
-    float *other_re, *other_im;
-    float *turns; /* factors between the passes   */
     float *memory;
+    fftwf_plan plan;
 } es_fourier;
 
-/* 1 when `length` is a multiple of 16 without a prime factor above 5. */
+/* 1 when `length` is a multiple of 16 without a prime factor above 5: these are fast. */
 int es_fourier_suits(size_t length);
 
 /* length: suits. ES_ERR_NOMEM; stop it in any case. */
