@@ -3,7 +3,7 @@ import { requestOf } from './documents';
 import { type Adjust, QUANTITIES } from './quantity';
 import { numberOf as number, Trouble, useSending } from './records/parts';
 import { WhichDeck, WhichTape } from './records/visit';
-import { SourceFields, useSources } from './source';
+import { isNamed, SourceFields, useSources } from './source';
 import type { Settings, Sources } from './types';
 
 const TONES = [3150, 3000, 1000, 400, 315];
@@ -125,7 +125,8 @@ export function Setup({ settings }: { settings: Settings }) {
         <Goal form={form} set={set} />
       </section>
       <div class="go">
-        <button type="submit" class="main" disabled={busy}>{busy ? 'Opening…' : 'Listen'}</button>
+        <button type="submit" class="main" disabled={busy || !isNamed(form.kind, form[form.kind])}>
+          {busy ? 'Opening…' : 'Listen'}</button>
         <p class="soft">Listening needs no open deck: the covers stay on until the coach asks for a
           turn.</p>
         <Trouble text={trouble || unfound} />
@@ -146,6 +147,7 @@ function Rehearsal({ form, set, sources }: Part & { sources: Sources | null }) {
     <>
       <label class="field">Which imaginary deck
         <select value={form.rehearse} onChange={(e) => set({ rehearse: e.currentTarget.value })}>
+          {!sources && <option value={form.rehearse}>{form.rehearse || 'Looking…'}</option>}
           {decks.map(({ name }) => <option key={name} value={name}>{name}</option>)}
         </select>
       </label>

@@ -23,6 +23,11 @@ export function useSources(onFound: (found: Sources) => void): Looking & { troub
   return { sources, trouble, look };
 }
 
+// Can it be asked for? A file's own field asks for its name; the others must have been found first.
+export function isNamed(kind: string, name: string): boolean {
+  return kind === 'file' || name !== '';
+}
+
 interface Choice<Kind> {
   kind: Kind;
   device: string;

@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import { post } from './bench';
 import { Entry, numberOf, Trouble, useSending } from './records/parts';
 import { WhichTape } from './records/visit';
-import { SourceFields, useSources } from './source';
+import { isNamed, SourceFields, useSources } from './source';
 import type { Facts } from './types';
 import { sourceInWords } from './words';
 
@@ -69,7 +69,8 @@ export function TapeSetup({ facts }: { facts: Facts | null }) {
       </section>
       {coach && <CoachListens facts={facts} />}
       <div class="go">
-        <button type="submit" class="main" disabled={busy || coach}>
+        <button type="submit" class="main"
+          disabled={busy || coach || !isNamed(form.kind, form[form.kind])}>
           {busy ? 'Opening…' : 'Listen'}</button>
         <p class="soft">Listening needs no open deck. Wind to the beginning of the side, switch noise
           reduction off, press Listen, then play.</p>

@@ -12,7 +12,12 @@ const axeSource = require('axe-core').source;
 
 const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser'];
 const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run',
-  '--disable-background-networking', '--disable-component-update', '--disable-sync'];
+  '--disable-background-networking', '--disable-component-update', '--disable-sync',
+  '--disable-dev-shm-usage'];
+
+// Holds every answer of the server back for up to so many milliseconds, to find the check that looks
+// before the page is there: EVENSPOOL_ANSWERS_MS=500 node records.mjs ...
+const ANSWERS_MS = Number(process.env.EVENSPOOL_ANSWERS_MS ?? 0);
 
 export const WIDE = { width: 1280, height: 800 };
 export const PHONE = { width: 390, height: 844 };
@@ -39,6 +44,11 @@ export function startServer(...options) {
   });
 }
 
+async function holdBack(route) {
+  await new Promise((done) => setTimeout(done, Math.random() * ANSWERS_MS));
+  await route.continue().catch(() => undefined); // the page may be gone by now
+}
+
 // Opens a browser with an empty profile, and fails the test for whatever the page complains of or
 // asks of another server.
 export async function withBrowser(use) {
@@ -62,6 +72,7 @@ export async function withBrowser(use) {
       open: async (address, { size = WIDE, dark = false, calm = false } = {}) => {
         const page = await browser.newPage();
         watch(page);
+        if (ANSWERS_MS > 0) await page.route('**/api/**', holdBack);
         await page.setViewportSize(size);
         await page.emulateMedia({ colorScheme: dark ? 'dark' : 'light',
           reducedMotion: calm ? 'reduce' : 'no-preference' });
@@ -95,6 +106,12 @@ export async function accessible(page, what) {
 export async function fits(page, what) {
   const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
   check(wide <= 0, `${what} needs no scrolling sideways (${wide} px over)`);
+}
+
+// Waits until the text stands in (one of) what the selector finds.
+export function shows(page, selector, text) {
+  return page.locator(selector).filter({ hasText: text }).first().waitFor({ timeout: 15000 })
+    .then(() => true, () => false);
 }
 
 let passed = 0;

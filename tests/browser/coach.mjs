@@ -132,6 +132,7 @@ async function coach(page, name, what = 'speed') {
   check(/final reading/.test(await page.innerText('.summary')), 'the final reading is in the summary');
   await picture(page, `summary-${name}`);
   await page.click('text=Choose something else');
+  await page.waitForSelector('text=What shall be listened to?');
   await page.close(); // a browser allows few streams to one server
 }
 

@@ -1,6 +1,6 @@
 // The page over a scripted session: what it shows, in which words and shapes, to whom.
 //   node page.mjs MODULES-FOLDER SERVER-PROGRAM PICTURES-FOLDER
-import { accessible, check, fits, PHONE, picture, startServer, test, WIDE, withBrowser }
+import { accessible, check, fits, PHONE, picture, shows, startServer, test, WIDE, withBrowser }
   from './browser.mjs';
 
 const MM_PER_PX = 25.4 / 96; // a CSS pixel on a desk's screen
@@ -37,7 +37,7 @@ async function choosing(open, address) {
     ['phone', { size: PHONE }], ['phone-dark', { size: PHONE, dark: true }]]) {
     const page = await open(address, look);
     await says(page, 'Which imaginary deck');
-    await page.waitForFunction(() => document.querySelector('select').options.length > 0);
+    await page.waitForSelector('button.main:not([disabled])');
     await accessible(page, `choosing, ${name}`);
     await fits(page, `choosing, ${name}`);
     await picture(page, `choose-${name}`);
@@ -48,7 +48,7 @@ async function choosing(open, address) {
 async function wrongChoices(open, address) {
   const page = await open(address);
   await page.getByLabel('A deck on a live input').check();
-  await page.waitForFunction(() => document.querySelector('select').options.length === 2);
+  await page.waitForFunction(() => document.querySelector('select')?.options.length === 2);
   await page.click('button.main');
   check(await says(page, 'There is no input of that name'), 'an input that fails is told in words');
   await page.getByLabel('The rehearsal deck').check();
@@ -61,7 +61,7 @@ async function wrongChoices(open, address) {
 
 async function byKeyboardAlone(open, address) {
   const page = await open(address);
-  await page.waitForSelector('button.main');
+  await page.waitForSelector('button.main:not([disabled])');
   for (let i = 0; i < 40; i += 1) {
     await page.keyboard.press('Tab');
     if (await page.evaluate(() => document.activeElement.matches('button.main'))) break;
@@ -73,6 +73,7 @@ async function byKeyboardAlone(open, address) {
   check(true, 'the keyboard alone starts a session');
   await page.click('text=Stop listening');
   await page.click('text=Choose something else');
+  await says(page, 'What shall be listened to?');
   await page.close();
 }
 
@@ -101,21 +102,24 @@ async function coaching(open, address) {
   await accessible(page, 'the cautions');
   await picture(page, 'cautions');
   await readCautions(page);
-  check(await page.isVisible('.knob') && !await page.isVisible('.cautions'), 'then one can turn');
+  await page.waitForSelector('.knob');
+  check(!await page.isVisible('.cautions'), 'then one can turn');
   check(await page.isVisible('.at-hand'), 'and the cautions stay at hand');
   await page.click('.at-hand summary');
   check(await says(page, 'The rules where you live come first'), 'with all their words');
   await page.click('.at-hand summary');
 
+  const turning = says(page, 'Turning'); // both may be over before the last click has come back
+  const moving = page.waitForSelector('.scale .moving').then(() => true, () => false);
   await turn(page, '90 degrees clockwise', 5);
-  check(await says(page, 'Turning'), 'a turning hand is no figure');
-  check(await page.isVisible('.scale .moving'), 'but moves a mark');
+  check(await turning, 'a turning hand is no figure');
+  check(await moving, 'but moves a mark');
   await page.waitForSelector('.wedge.fast.shown', { timeout: 15000 });
   check(await page.innerText('.side strong') === 'FAST', 'too far is fast');
   await accessible(page, 'coaching');
   await picture(page, 'coach-light');
-  await page.waitForFunction(() => document.querySelector('[data-testid=said]').textContent
-    .startsWith('Too fast'));
+  await page.waitForFunction(() => document.querySelector('[data-testid=said]')?.textContent
+    ?.startsWith('Too fast'));
   check(true, 'what to do next is read out');
   await page.emulateMedia({ colorScheme: 'dark' });
   await accessible(page, 'coaching in the dark');
@@ -127,8 +131,8 @@ async function coaching(open, address) {
   await page.waitForSelector('.hero.there', { timeout: 15000 });
   check(await page.innerText('.side strong') === 'There' && await page.isVisible('.side .mark'),
     'there is a word and a mark');
-  check((await page.innerText('table')).includes('0.75 % slower'), 'the nudges are in a table');
-  await page.waitForFunction(() => document.querySelector('.side strong').innerText === 'Done');
+  check(await shows(page, 'table', '0.75 % slower'), 'the nudges are in a table');
+  await page.waitForFunction(() => document.querySelector('.side strong')?.innerText === 'Done');
   await accessible(page, 'there');
   await picture(page, 'there');
   return page;
@@ -154,7 +158,7 @@ async function byEar(page) {
   await page.getByLabel('Guide').check();
   check(await says(page, 'Ticks slow down towards the target'), 'the guide explains itself');
   await page.waitForFunction(() => fetch('/api/bench').then((answer) => answer.json())
-    .then((facts) => facts.live.sound === 'guide'));
+    .then((facts) => facts.live?.sound === 'guide'));
   await page.getByLabel('Silent').check();
 }
 
@@ -221,7 +225,7 @@ async function pairing(open) {
   const server = await startServer('--lan');
   const page = await open(server.address, { size: WIDE });
   await page.click('.phone summary');
-  check(await page.isVisible('.pairing img'), 'the pairing code is shown');
+  check(await page.waitForSelector('.pairing img').then(() => true), 'the pairing code is shown');
   check(page.url().endsWith('/') && !page.url().includes('pair'), 'the key is not left in the address');
   await accessible(page, 'pairing');
   await picture(page, 'pairing');

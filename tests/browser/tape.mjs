@@ -115,8 +115,9 @@ async function coachFirst(open, address) {
   check(await says(page, 'The coach is listening'), 'while the coach listens, it says so');
   check(await page.isDisabled('button.main'), 'and does not begin');
   await accessible(page, 'a test tape while the coach listens');
+  await page.getByLabel('A capture in a file, in real time').check();
   await page.click('text=Stop the coach');
-  await page.waitForFunction(() => !document.querySelector('button.main').disabled);
+  await page.waitForFunction(() => document.querySelector('button.main')?.disabled === false);
   check(true, 'once the coach has stopped it can');
   await page.close();
 }
