@@ -16,7 +16,7 @@ CMOCKA_MIXED = ("[  PASSED  ] 2 test(s).\n[  SKIPPED ] 1 test(s), listed below:\
 
 
 class Counter(unittest.TestCase):
-    def count(self, *entries):
+    def lines(self, *entries):
         with tempfile.NamedTemporaryFile("w", suffix=".json") as log:
             for result, out, err in entries:
                 log.write(json.dumps({"name": "t", "result": result, "stdout": out,
@@ -24,7 +24,18 @@ class Counter(unittest.TestCase):
             log.flush()
             done = subprocess.run([sys.executable, os.path.join(ROOT, "scripts/count-tests"),
                                    log.name], capture_output=True, text=True, check=False)
-        return done.stdout.strip(), done.returncode
+        return done.stdout.splitlines(), done.returncode
+
+    def count(self, *entries):
+        lines, code = self.lines(*entries)
+        return lines[-1], code
+
+    def test_what_failed_is_told_by_its_name(self):
+        page = "ok - a\nNOT OK - the page is there\nok - b\n1 passed, 1 failed\n"
+        lines, _ = self.lines(("OK", "", ""), ("FAIL", page, ""), ("FAIL", CMOCKA_OUT, CMOCKA_MIXED))
+        self.assertEqual(lines, ["failed: t (FAIL after 0 s)", "  NOT OK - the page is there",
+                                 "failed: t (FAIL after 0 s)", "  [  FAILED  ] b",
+                                 "  [  FAILED  ] c", "3 passed, 3 failed, 1 skipped"])
 
     def test_single_programs(self):
         self.assertEqual(self.count(("OK", "", ""), ("OK", "hello", "")),
