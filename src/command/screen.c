@@ -77,7 +77,7 @@ static void head(sheet *s)
     es_text clock = es_text_over(time, sizeof time);
     es_trim_say_time(&clock, now->time_s);
     es_text text = es_text_over(room, sizeof room);
-    es_text_add(&text, "%s  %.60s", time, s->view->facts->source);
+    es_text_add(&text, "%s  %.60s", time, s->view->facts->standing.source);
     if (now->adjust != ES_ADJUST_SPEED)
         es_text_add(&text, "  %s", es_adjust_facts_of(now->adjust)->name);
     else if (!isnan(now->nominal_hz))
@@ -93,7 +93,7 @@ static void say_big(es_text *out, const es_trim_snapshot *now, const es_session_
         [ES_TRIM_LISTENING] = "LISTEN", [ES_TRIM_UNSTEADY] = "WAIT", [ES_TRIM_TURNING] = "TURNING",
         [ES_TRIM_SETTLING] = "WAIT",    [ES_TRIM_READING] = "WAIT",  [ES_TRIM_THERE] = "WAIT",
         [ES_TRIM_LOOK_FIRST] = "STOP"};
-    if (facts->phase == ES_SESSION_WAITING) {
+    if (facts->standing.phase == ES_SESSION_WAITING) {
         es_text_add(out, "NO INPUT");
     } else if (!es_trim_has_figure(now)) {
         es_text_add(out, "%s", words[now->state]);
@@ -228,23 +228,24 @@ static void nudges(sheet *s)
 static void state_of_things(sheet *s)
 {
     const es_session_facts *f = s->view->facts;
+    const es_session_standing *at = &f->standing;
     char room[640];
     es_text text = es_text_over(room, sizeof room);
-    es_text_add(&text, "%s", f->level_words[0] ? f->level_words : "");
-    if (f->overruns > 0)
+    es_text_add(&text, "%s", at->level_words[0] ? at->level_words : "");
+    if (at->gaps > 0)
         es_text_add(&text, "%sInput was lost %llu times.", text.length ? " " : "",
-                    (unsigned long long)f->overruns);
-    if (f->record_path[0] && !f->record_sentence[0])
+                    (unsigned long long)at->gaps);
+    if (at->record_path[0] && !at->record_sentence[0])
         es_text_add(&text, "%sRecording.", text.length ? " " : "");
     if (f->sound)
         es_text_add(&text, "%sSound: %s at %.0f dB.", text.length ? " " : "",
                     es_trim_sound_name(f->sound), f->sound_level_db);
-    one_line(s, f->level_words[0] ? ES_CAREFUL : ES_PLAIN, room);
-    if (f->sentence[0])
-        wrap(s, ES_CAREFUL, f->sentence, 2);
-    if (f->record_sentence[0]) {
+    one_line(s, at->level_words[0] ? ES_CAREFUL : ES_PLAIN, room);
+    if (at->sentence[0])
+        wrap(s, ES_CAREFUL, at->sentence, 2);
+    if (at->record_sentence[0]) {
         es_text why = es_text_over(room, sizeof room);
-        es_text_add(&why, "Recording has stopped: %s", f->record_sentence);
+        es_text_add(&why, "Recording has stopped: %s", at->record_sentence);
         wrap(s, ES_CAREFUL, room, 2);
     }
     if (f->sound_sentence[0])

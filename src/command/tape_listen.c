@@ -118,16 +118,17 @@ static int is_new(const char *text, char *kept, size_t room)
 static void tell_around(listener *l)
 {
     const es_tape_listening *now = &l->now;
-    if (now->phase != l->phase || now->gaps != l->gaps || now->strange_id)
+    const es_session_standing *at = &now->standing;
+    if (at->phase != l->phase || at->gaps != l->gaps || now->strange_id)
         clear_line(l);
-    if (now->phase == ES_SESSION_WAITING && l->phase != ES_SESSION_WAITING)
-        es_say(NULL, "%s", now->sentence);
-    if (now->phase == ES_SESSION_RUNNING && l->phase == ES_SESSION_WAITING)
+    if (at->phase == ES_SESSION_WAITING && l->phase != ES_SESSION_WAITING)
+        es_say(NULL, "%s", at->sentence);
+    if (at->phase == ES_SESSION_RUNNING && l->phase == ES_SESSION_WAITING)
         es_say(NULL, "The input is back.");
-    else if (now->gaps != l->gaps)
+    else if (at->gaps != l->gaps)
         es_say(NULL, "The computer lost input; what played then is not measured.");
-    l->phase = now->phase;
-    l->gaps = now->gaps;
+    l->phase = at->phase;
+    l->gaps = at->gaps;
     if (now->strange_id && !l->strange_told && now->so_far.side == 0) {
         es_say(
             NULL,
@@ -136,13 +137,13 @@ static void tell_around(listener *l)
             now->strange_id);
         l->strange_told = 1;
     }
-    if (is_new(now->level_words, l->level_words, sizeof l->level_words)) {
+    if (is_new(at->level_words, l->level_words, sizeof l->level_words)) {
         clear_line(l);
-        es_say(NULL, "%s", now->level_words);
+        es_say(NULL, "%s", at->level_words);
     }
-    if (is_new(now->record_sentence, l->record_sentence, sizeof l->record_sentence)) {
+    if (is_new(at->record_sentence, l->record_sentence, sizeof l->record_sentence)) {
         clear_line(l);
-        es_say(NULL, "Recording has stopped: %s", now->record_sentence);
+        es_say(NULL, "Recording has stopped: %s", at->record_sentence);
     }
 }
 
@@ -158,7 +159,7 @@ static void show_place(listener *l)
         return;
     l->seconds = seconds;
     add_clock(&text, now->time_s);
-    if (now->phase == ES_SESSION_WAITING)
+    if (now->standing.phase == ES_SESSION_WAITING)
         es_text_add(&text, "waiting for the input");
     else if (r->side == 0)
         es_text_add(&text, "no marker of a test tape yet");
@@ -184,7 +185,8 @@ static void show_place(listener *l)
 
 static void begin(listener *l)
 {
-    const char *name = l->now.device[0] ? l->now.device : l->now.source;
+    const es_session_standing *at = &l->now.standing;
+    const char *name = at->device[0] ? at->device : at->source;
     char first[400];
     es_text text = es_text_over(first, sizeof first);
     es_text_add(
@@ -225,13 +227,13 @@ static void follow(listener *l, es_tape_session *session)
     }
 }
 
-static int code_of(const es_tape_listening *now)
+static int code_of(const es_session_standing *at)
 {
-    if (now->phase == ES_SESSION_FAILED) {
-        es_say(now->source, "%s", now->sentence);
-        return es_exit_of(now->status);
+    if (at->phase == ES_SESSION_FAILED) {
+        es_say(at->source, "%s", at->sentence);
+        return es_exit_of(at->status);
     }
-    return now->record_sentence[0] ? ES_EXIT_AROUND : ES_EXIT_DONE;
+    return at->record_sentence[0] ? ES_EXIT_AROUND : ES_EXIT_DONE;
 }
 
 es_status es_tape_listen(const es_tape_session_config *config, int json, es_tape_result *result,
@@ -259,7 +261,7 @@ es_status es_tape_listen(const es_tape_session_config *config, int json, es_tape
     clear_line(&l);
     fprintf(l.out, "%s\n%s", es_tape_ending_words(l.now.ending), json ? "" : "\n");
     fflush(l.out);
-    *around = code_of(&l.now);
+    *around = code_of(&l.now.standing);
     status = es_tape_session_result(session, result, error);
     es_tape_session_close(session);
     return status;

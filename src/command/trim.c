@@ -134,17 +134,17 @@ static int keep_job(job *j, const es_trim_session *session)
     return ES_EXIT_DONE;
 }
 
-static int exit_of_session(const job *j, const es_session_facts *facts)
+static int exit_of_session(const job *j, const es_session_standing *at)
 {
-    if (facts->phase == ES_SESSION_FAILED) {
-        es_say(facts->source, "%s", facts->sentence);
-        return es_exit_of(facts->status);
+    if (at->phase == ES_SESSION_FAILED) {
+        es_say(at->source, "%s", at->sentence);
+        return es_exit_of(at->status);
     }
     if (j->asked.until_there && !j->reached) {
         es_say(NULL, "The target was not reached.");
         return ES_EXIT_OUTSIDE;
     }
-    return facts->record_sentence[0] ? ES_EXIT_AROUND : ES_EXIT_DONE;
+    return at->record_sentence[0] ? ES_EXIT_AROUND : ES_EXIT_DONE;
 }
 
 static int conclude(job *j)
@@ -155,7 +155,7 @@ static int conclude(job *j)
     fflush(stdout);
     es_trim_print_summary(j->asked.json ? stderr : stdout, &session, &facts);
     int wrote = write_session(j, &session), kept = keep_job(j, &session);
-    int code = exit_of_session(j, &facts);
+    int code = exit_of_session(j, &facts.standing);
     wrote = wrote > kept ? wrote : kept;
     return wrote > code ? wrote : code;
 }

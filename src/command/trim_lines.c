@@ -46,15 +46,16 @@ static int is_new(const char *text, char *kept, size_t room)
 /* What happens around the measurement goes to standard error. */
 static void tell_facts(line_face *l, const es_session_facts *f)
 {
-    if (f->phase != ES_SESSION_FAILED && is_new(f->sentence, l->sentence, sizeof l->sentence))
-        es_say(NULL, "%s", f->sentence);
-    if (l->phase == ES_SESSION_WAITING && f->phase == ES_SESSION_RUNNING)
+    const es_session_standing *at = &f->standing;
+    if (at->phase != ES_SESSION_FAILED && is_new(at->sentence, l->sentence, sizeof l->sentence))
+        es_say(NULL, "%s", at->sentence);
+    if (l->phase == ES_SESSION_WAITING && at->phase == ES_SESSION_RUNNING)
         es_say(NULL, "The input is back.");
-    l->phase = f->phase;
-    if (is_new(f->level_words, l->level_words, sizeof l->level_words))
-        es_say(NULL, "%s", f->level_words);
-    if (is_new(f->record_sentence, l->record_sentence, sizeof l->record_sentence))
-        es_say(NULL, "Recording has stopped: %s", f->record_sentence);
+    l->phase = at->phase;
+    if (is_new(at->level_words, l->level_words, sizeof l->level_words))
+        es_say(NULL, "%s", at->level_words);
+    if (is_new(at->record_sentence, l->record_sentence, sizeof l->record_sentence))
+        es_say(NULL, "Recording has stopped: %s", at->record_sentence);
     if (is_new(f->sound_sentence, l->sound_sentence, sizeof l->sound_sentence))
         es_say(NULL, "%s", f->sound_sentence);
 }

@@ -55,7 +55,7 @@ const char *es_trim_state_words(const es_trim_snapshot *now, const es_session_fa
         [ES_TRIM_TURNING] = "turning",      [ES_TRIM_SETTLING] = "settling",
         [ES_TRIM_READING] = "reading",      [ES_TRIM_THERE] = "there",
         [ES_TRIM_LOOK_FIRST] = "look first"};
-    return facts->phase == ES_SESSION_WAITING ? "no input" : words[now->state];
+    return facts->standing.phase == ES_SESSION_WAITING ? "no input" : words[now->state];
 }
 
 static const char *const sounds[] = {"none", "reference", "beat", "guide"};
@@ -160,29 +160,29 @@ static void print_conditions(FILE *out, const es_trim_session *session)
     row(out, "Tone", room);
 }
 
-static void print_losses(FILE *out, const es_session_facts *facts)
+static void print_losses(FILE *out, const es_session_standing *at)
 {
     char room[120];
-    if (facts->overruns == 0)
+    if (at->gaps == 0)
         return;
     es_text text = es_text_over(room, sizeof room);
-    es_text_add(&text, "%llu times, %llu frames that are known of",
-                (unsigned long long)facts->overruns, (unsigned long long)facts->lost_frames);
+    es_text_add(&text, "%llu times, %llu frames that are known of", (unsigned long long)at->gaps,
+                (unsigned long long)at->lost_frames);
     row(out, "Input lost", room);
 }
 
 void es_trim_print_summary(FILE *out, const es_trim_session *session, const es_session_facts *facts)
 {
+    const es_session_standing *at = &facts->standing;
     print_reading(out, "As found", session->adjust, &session->as_found, 0,
                   "no steady reading before the first turn");
     print_nudges(out, session);
     print_reading(out, "As left", session->adjust, &session->as_left, session->final,
                   "no steady reading");
     print_conditions(out, session);
-    print_losses(out, facts);
-    if (facts->record_path[0])
-        row(out, "Recording",
-            facts->record_sentence[0] ? facts->record_sentence : facts->record_path);
+    print_losses(out, at);
+    if (at->record_path[0])
+        row(out, "Recording", at->record_sentence[0] ? at->record_sentence : at->record_path);
 }
 
 /* --- cautions ------------------------------------------------------------------------- */

@@ -66,9 +66,10 @@ static es_session *create(const es_session_ground *ground, const es_session_conf
     pthread_mutex_init(&s->coach_lock, NULL);
     s->config = *config;
     s->line = (es_session_line){.ground = es_session_ground_of(ground), .channel = config->channel};
-    memcpy(s->facts.source, config->source, sizeof s->facts.source);
-    memcpy(s->facts.record_path, config->record_path, sizeof s->facts.record_path);
-    s->facts.rate_hz = (double)NAN;
+    memcpy(s->facts.standing.source, config->source, sizeof s->facts.standing.source);
+    memcpy(s->facts.standing.record_path, config->record_path,
+           sizeof s->facts.standing.record_path);
+    s->facts.standing.rate_hz = (double)NAN;
     if (es_board_create(&s->board))
         return s;
     destroy(s);

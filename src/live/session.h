@@ -23,6 +23,7 @@
 #include "evenspool/base/records.h"
 #include "evenspool/base/trim_session.h"
 #include "evenspool/base/trim_snapshot.h"
+#include "live/session_standing.h"
 
 #include <stdint.h>
 
@@ -49,32 +50,12 @@ typedef struct es_session_config {
 
 es_session_config es_session_defaults(void);
 
-typedef enum es_session_phase {
-    ES_SESSION_RUNNING,
-    ES_SESSION_WAITING, /* the device is gone; it is waited for     */
-    ES_SESSION_ENDED,   /* the source is over, or the session stopped */
-    ES_SESSION_FAILED
-} es_session_phase;
-
 typedef struct es_session_facts {
-    es_session_phase phase;
-    char source[512];
-    char device[128];     /* whole name of the input in use; "": no device                     */
-    char sentence[240];   /* what is the matter, "" when nothing                               */
-    es_status status;     /* failed: of what kind the failure is; else ES_OK                    */
-    char level_words[80]; /* "The input is clipped: turn it down." ...; "" when right          */
-    double rate_hz;
-    int channels;
+    es_session_standing standing;
     int has_trimmer;      /* the rehearsal deck: es_session_turn() works                        */
     double trimmer_turns; /* where it stands, from its start; its stops hold it                 */
-    uint64_t frames;      /* heard                                                             */
-    uint64_t lost_frames; /* known to be missing                                               */
-    uint64_t overruns;    /* gaps, of known length or not                                      */
     uint64_t snapshots;   /* so far: the cursor of who wants only what is still to come         */
-    char record_path[1024];
-    char record_sentence[240]; /* why recording stopped; "": it goes on, ended well, or is not asked
-                                  for */
-    int sound; /* es_session_sound()'s kind                                         */
+    int sound;            /* es_session_sound()'s kind                                         */
     double sound_level_db;
     char output[128]; /* whole name of the output in use; "": none                         */
     char sound_sentence[240]; /* what is the matter with it; "" when nothing                     */

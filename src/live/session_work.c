@@ -78,11 +78,11 @@ static es_status open_all(es_session *s, es_error *error)
 static void tell_opened(es_session *s, es_status status, const es_error *error)
 {
     pthread_mutex_lock(&s->life.lock);
-    s->facts.rate_hz = s->line.source.rate_hz;
-    s->facts.channels = s->line.source.channels;
+    s->facts.standing.rate_hz = s->line.source.rate_hz;
+    s->facts.standing.channels = s->line.source.channels;
     s->facts.has_trimmer = s->line.source.turn != NULL;
     s->facts.sound_level_db = (double)NAN;
-    memcpy(s->facts.device, s->line.source.name, sizeof s->facts.device);
+    memcpy(s->facts.standing.device, s->line.source.name, sizeof s->facts.standing.device);
     es_session_life_tell_opened(&s->life, status, error);
     pthread_mutex_unlock(&s->life.lock);
 }
@@ -119,8 +119,8 @@ static void take_gap(void *who, int64_t lost)
     es_trim_gap(s->trim, lost > 0 ? (size_t)lost : 1);
     pthread_mutex_unlock(&s->coach_lock);
     pthread_mutex_lock(&s->life.lock);
-    s->facts.overruns++;
-    s->facts.lost_frames += lost > 0 ? (uint64_t)lost : 0;
+    s->facts.standing.gaps++;
+    s->facts.standing.lost_frames += lost > 0 ? (uint64_t)lost : 0;
     pthread_mutex_unlock(&s->life.lock);
     hand_out(s);
 }
@@ -132,7 +132,7 @@ static void take_frames(void *who, const float *frames, size_t count)
     size_t ready = es_trim_push(s->trim, frames, count);
     pthread_mutex_unlock(&s->coach_lock);
     pthread_mutex_lock(&s->life.lock);
-    s->facts.frames += count;
+    s->facts.standing.frames += count;
     pthread_mutex_unlock(&s->life.lock);
     if (ready > 0)
         hand_out(s);
@@ -143,12 +143,13 @@ static void take_frames(void *who, const float *frames, size_t count)
 static es_source_state pull(es_session *s, es_error *error)
 {
     es_session_taker taker = {.who = s, .gap = take_gap, .frames = take_frames};
-    int64_t left = (int64_t)(s->frames_most - s->facts.frames); /* written by this thread only */
-    int64_t most =
-        s->config.unpaced ? ES_SESSION_BLOCK : es_session_line_due(&s->line, s->facts.frames);
+    int64_t left =
+        (int64_t)(s->frames_most - s->facts.standing.frames); /* written by this thread only */
+    int64_t most = s->config.unpaced ? ES_SESSION_BLOCK
+                                     : es_session_line_due(&s->line, s->facts.standing.frames);
     es_source_state state =
         es_session_line_pull(&s->line, most < left ? most : left, &taker, error);
-    return s->facts.frames >= s->frames_most ? ES_SOURCE_ENDED : state;
+    return s->facts.standing.frames >= s->frames_most ? ES_SOURCE_ENDED : state;
 }
 
 /* --- a device that is gone -------------------------------------------------------------------- */
@@ -156,9 +157,9 @@ static es_source_state pull(es_session *s, es_error *error)
 static void say(es_session *s, es_session_phase phase, es_status status, const char *sentence)
 {
     pthread_mutex_lock(&s->life.lock);
-    s->facts.phase = phase;
-    s->facts.status = status;
-    es_text text = es_text_over(s->facts.sentence, sizeof s->facts.sentence);
+    s->facts.standing.phase = phase;
+    s->facts.standing.status = status;
+    es_text text = es_text_over(s->facts.standing.sentence, sizeof s->facts.standing.sentence);
     es_text_add(&text, "%s", sentence);
     pthread_cond_broadcast(&s->life.news);
     pthread_mutex_unlock(&s->life.lock);
@@ -220,7 +221,8 @@ static void note_keeper(es_session *s, es_status status, const es_error *error)
     if (status == ES_OK)
         return;
     pthread_mutex_lock(&s->life.lock);
-    es_text text = es_text_over(s->facts.record_sentence, sizeof s->facts.record_sentence);
+    es_text text =
+        es_text_over(s->facts.standing.record_sentence, sizeof s->facts.standing.record_sentence);
     es_text_add(&text, "%s", error->text);
     pthread_mutex_unlock(&s->life.lock);
 }
@@ -249,7 +251,8 @@ static void note_level(es_session *s)
 {
     const char *words = es_level_words(&s->line.level);
     pthread_mutex_lock(&s->life.lock);
-    es_text text = es_text_over(s->facts.level_words, sizeof s->facts.level_words);
+    es_text text =
+        es_text_over(s->facts.standing.level_words, sizeof s->facts.standing.level_words);
     es_text_add(&text, "%s", s->away_ns ? "" : words);
     pthread_mutex_unlock(&s->life.lock);
 }
@@ -310,9 +313,9 @@ static void finish(es_session *s)
     s->voice = NULL;
     es_session_line_close(&s->line);
     pthread_mutex_lock(&s->life.lock);
-    if (s->facts.phase != ES_SESSION_FAILED) {
-        s->facts.phase = ES_SESSION_ENDED;
-        s->facts.sentence[0] = '\0';
+    if (s->facts.standing.phase != ES_SESSION_FAILED) {
+        s->facts.standing.phase = ES_SESSION_ENDED;
+        s->facts.standing.sentence[0] = '\0';
     }
     s->facts.sound = 0;
     s->facts.output[0] = '\0';

@@ -32,9 +32,9 @@ static es_tape_session *create(const es_session_ground *ground,
     s->line.ground = es_session_ground_of(ground);
     s->over_s = (double)NAN;
     es_tape_listening *now = &s->now;
-    memcpy(now->source, config->source, sizeof now->source);
-    memcpy(now->record_path, config->record_path, sizeof now->record_path);
-    now->rate_hz = now->left_s = now->error_percent = (double)NAN;
+    memcpy(now->standing.source, config->source, sizeof now->standing.source);
+    memcpy(now->standing.record_path, config->record_path, sizeof now->standing.record_path);
+    now->standing.rate_hz = now->left_s = now->error_percent = (double)NAN;
     return s;
 }
 

@@ -20,7 +20,7 @@
 #include "evenspool/base/error.h"
 #include "evenspool/base/tape_result.h"
 #include "live/measure_tape.h"
-#include "live/session.h"
+#include "live/session_standing.h"
 
 #include <stdint.h>
 
@@ -49,22 +49,11 @@ typedef enum es_tape_ending {
 
 /* Where it stands. Large. */
 typedef struct es_tape_listening {
-    es_session_phase phase;
+    es_session_standing standing;
     es_tape_ending ending;
-    char source[512];
-    char device[128];     /* whole name of the input in use; "": no device         */
-    char sentence[240];   /* what is the matter, "" when nothing                   */
-    es_status status;     /* failed: of what kind the failure is; else ES_OK       */
-    char level_words[80]; /* "The input is clipped: turn it down." ...; "" when right */
-    double rate_hz;
-    int channels;
-    uint64_t frames, lost_frames, gaps;
-    char record_path[1024];
-    char record_sentence
-        [240];     /* why recording stopped; "": it goes on, ended well, or is not asked for */
-    uint64_t news; /* goes up with every change of what follows        */
-    double time_s; /* of the source                                    */
-    double left_s; /* of the side; NaN: not known yet                  */
+    uint64_t news;         /* goes up with every change of what follows        */
+    double time_s;         /* of the source                                    */
+    double left_s;         /* of the side; NaN: not known yet                  */
     double error_percent;  /* of the deck so far, as far as it is known; NaN: not known yet */
     size_t index;          /* of the section in turn; the count of them: all are over */
     int measuring;         /* 1: its body is being heard; 0: its marker, or a gap       */

@@ -51,9 +51,9 @@ static es_status open_all(es_tape_session *s, es_error *error)
 static void tell_opened(es_tape_session *s, es_status status, const es_error *error)
 {
     pthread_mutex_lock(&s->life.lock);
-    s->now.rate_hz = s->line.source.rate_hz;
-    s->now.channels = s->line.source.channels;
-    memcpy(s->now.device, s->line.source.name, sizeof s->now.device);
+    s->now.standing.rate_hz = s->line.source.rate_hz;
+    s->now.standing.channels = s->line.source.channels;
+    memcpy(s->now.standing.device, s->line.source.name, sizeof s->now.standing.device);
     s->now.news++;
     es_session_life_tell_opened(&s->life, status, error);
     pthread_mutex_unlock(&s->life.lock);
@@ -80,16 +80,17 @@ static void tell(es_tape_session *s)
     pthread_mutex_lock(&s->life.lock);
     es_tape_listening *now = &s->now;
     es_tape_read_so_far(s->read, &now->so_far);
-    now->frames = s->heard;
+    now->standing.frames = s->heard;
     now->time_s = stands.time_s;
     now->left_s = stands.left_s;
     now->error_percent = 100.0 * stands.error;
     now->index = stands.index;
     now->measuring = stands.section[0] != '\0';
     now->strange_id = stands.strange_id;
-    es_text words = es_text_over(now->level_words, sizeof now->level_words);
-    es_text_add(&words, "%s",
-                now->phase == ES_SESSION_WAITING ? "" : level_words(s, &now->so_far, now->index));
+    es_text words = es_text_over(now->standing.level_words, sizeof now->standing.level_words);
+    es_text_add(
+        &words, "%s",
+        now->standing.phase == ES_SESSION_WAITING ? "" : level_words(s, &now->so_far, now->index));
     now->news++;
     pthread_cond_broadcast(&s->life.news);
     pthread_mutex_unlock(&s->life.lock);
@@ -100,9 +101,9 @@ static void tell(es_tape_session *s)
 static void say(es_tape_session *s, es_session_phase phase, es_status status, const char *sentence)
 {
     pthread_mutex_lock(&s->life.lock);
-    s->now.phase = phase;
-    s->now.status = status;
-    es_text text = es_text_over(s->now.sentence, sizeof s->now.sentence);
+    s->now.standing.phase = phase;
+    s->now.standing.status = status;
+    es_text text = es_text_over(s->now.standing.sentence, sizeof s->now.standing.sentence);
     es_text_add(&text, "%s", sentence);
     s->now.news++;
     pthread_cond_broadcast(&s->life.news);
@@ -118,8 +119,8 @@ static void take_gap(void *who, int64_t lost)
     int64_t known = lost > 0 ? lost : 0;
     es_tape_read_gap(s->read, (double)known < most ? (size_t)known : (size_t)most);
     pthread_mutex_lock(&s->life.lock);
-    s->now.gaps++;
-    s->now.lost_frames += (uint64_t)known;
+    s->now.standing.gaps++;
+    s->now.standing.lost_frames += (uint64_t)known;
     pthread_mutex_unlock(&s->life.lock);
 }
 
@@ -175,7 +176,7 @@ static es_source_state pull(es_tape_session *s, es_error *error)
 
 static void note_device(es_tape_session *s, es_source_state state)
 {
-    int waits = s->now.phase == ES_SESSION_WAITING;
+    int waits = s->now.standing.phase == ES_SESSION_WAITING;
     char room[240];
     if (waits == (state == ES_SOURCE_WAITING))
         return;
@@ -195,7 +196,8 @@ static void note_keeper(es_tape_session *s, es_status status, const es_error *er
     if (status == ES_OK)
         return;
     pthread_mutex_lock(&s->life.lock);
-    es_text text = es_text_over(s->now.record_sentence, sizeof s->now.record_sentence);
+    es_text text =
+        es_text_over(s->now.standing.record_sentence, sizeof s->now.standing.record_sentence);
     es_text_add(&text, "%s", error->text);
     s->now.news++;
     pthread_mutex_unlock(&s->life.lock);
@@ -276,9 +278,9 @@ static void finish(es_tape_session *s, es_tape_ending ending)
     s->finishing = said;
     s->now.ending = ending;
     s->now.news++;
-    if (s->now.phase != ES_SESSION_FAILED) {
-        s->now.phase = ES_SESSION_ENDED;
-        s->now.sentence[0] = '\0';
+    if (s->now.standing.phase != ES_SESSION_FAILED) {
+        s->now.standing.phase = ES_SESSION_ENDED;
+        s->now.standing.sentence[0] = '\0';
     }
     es_session_life_tell_over(&s->life);
     pthread_mutex_unlock(&s->life.lock);

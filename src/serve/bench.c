@@ -51,7 +51,7 @@ static void publish_facts(es_bench *b)
                             .kept = b->session ? b->kept : 0,
                             .missed = b->missed};
     b->stale = 0;
-    if (b->session && live.phase >= ES_SESSION_ENDED && isnan(b->closed_s))
+    if (b->session && live.standing.phase >= ES_SESSION_ENDED && isnan(b->closed_s))
         b->closed_s = (double)time(NULL);
     pthread_mutex_unlock(&b->lock);
     char *text;
@@ -179,7 +179,7 @@ void es_bench_clear(es_bench *bench)
 
 int es_bench_listens(const es_bench *bench)
 {
-    return bench->session && es_session_facts_of(bench->session).phase < ES_SESSION_ENDED;
+    return bench->session && es_session_facts_of(bench->session).standing.phase < ES_SESSION_ENDED;
 }
 
 static es_status no_session(es_error *error)
@@ -238,7 +238,7 @@ static es_status check_job(const es_bench *b, es_error *error)
 {
     if (!b->session)
         return no_session(error);
-    if (es_session_facts_of(b->session).phase < ES_SESSION_ENDED)
+    if (es_session_facts_of(b->session).standing.phase < ES_SESSION_ENDED)
         return es_fail(error, ES_ERR_ARG, "still-running",
                        "The coach is still listening; stop it first, then the job can be kept.");
     return ES_OK;

@@ -28,21 +28,22 @@ const char *es_phase_name(es_session_phase phase)
 
 static void write_live(es_json *json, es_json_part *to, const es_session_facts *live)
 {
-    es_json_text(json, to, "source", live->source);
-    es_json_text(json, to, "device", es_text_or_null(live->device));
-    es_json_text(json, to, "sentence", es_text_or_null(live->sentence));
-    es_json_text(json, to, "level", es_text_or_null(live->level_words));
-    es_json_number(json, to, "rate_hz", live->rate_hz);
-    es_json_count(json, to, "channels", live->channels);
+    const es_session_standing *at = &live->standing;
+    es_json_text(json, to, "source", at->source);
+    es_json_text(json, to, "device", es_text_or_null(at->device));
+    es_json_text(json, to, "sentence", es_text_or_null(at->sentence));
+    es_json_text(json, to, "level", es_text_or_null(at->level_words));
+    es_json_number(json, to, "rate_hz", at->rate_hz);
+    es_json_count(json, to, "channels", at->channels);
     if (live->has_trimmer)
         es_json_number(json, to, "trimmer_turns", live->trimmer_turns);
     else
         es_json_null(json, to, "trimmer_turns");
-    es_json_count(json, to, "frames", (int64_t)live->frames);
-    es_json_count(json, to, "lost_frames", (int64_t)live->lost_frames);
-    es_json_count(json, to, "overruns", (int64_t)live->overruns);
-    es_json_text(json, to, "recording", es_text_or_null(live->record_path));
-    es_json_text(json, to, "recording_sentence", es_text_or_null(live->record_sentence));
+    es_json_count(json, to, "frames", (int64_t)at->frames);
+    es_json_count(json, to, "lost_frames", (int64_t)at->lost_frames);
+    es_json_count(json, to, "overruns", (int64_t)at->gaps);
+    es_json_text(json, to, "recording", es_text_or_null(at->record_path));
+    es_json_text(json, to, "recording_sentence", es_text_or_null(at->record_sentence));
     es_json_text(json, to, "sound",
                  live->sound >= 0 && live->sound < SOUNDS ? sounds[live->sound] : sounds[0]);
     es_json_number(json, to, "sound_level_db", live->sound_level_db);
@@ -82,7 +83,8 @@ es_status es_facts_to_json(const es_bench_facts *facts, char **out)
     es_json_text(json, root, "schema", "evenspool.bench/1");
     es_json_text(json, root, "version", ES_VERSION);
     es_json_count(json, root, "session", facts->session);
-    es_json_text(json, root, "phase", facts->live ? es_phase_name(facts->live->phase) : "none");
+    es_json_text(json, root, "phase",
+                 facts->live ? es_phase_name(facts->live->standing.phase) : "none");
     if (facts->live)
         write_live(json, es_json_object(json, root, "live"), facts->live);
     else

@@ -60,13 +60,14 @@ static void write_place(es_json *json, es_json_part *root, const es_tape_listeni
 
 static void write_around(es_json *json, es_json_part *root, const es_tape_listening *now)
 {
-    es_json_text(json, root, "device", es_text_or_null(now->device));
-    es_json_text(json, root, "sentence", es_text_or_null(now->sentence));
-    es_json_text(json, root, "level", es_text_or_null(now->level_words));
+    const es_session_standing *at = &now->standing;
+    es_json_text(json, root, "device", es_text_or_null(at->device));
+    es_json_text(json, root, "sentence", es_text_or_null(at->sentence));
+    es_json_text(json, root, "level", es_text_or_null(at->level_words));
     es_json_text(json, root, "ending", es_text_or_null(es_tape_ending_words(now->ending)));
-    es_json_count(json, root, "gaps", (int64_t)now->gaps);
-    es_json_text(json, root, "recording", es_text_or_null(now->record_path));
-    es_json_text(json, root, "recording_sentence", es_text_or_null(now->record_sentence));
+    es_json_count(json, root, "gaps", (int64_t)at->gaps);
+    es_json_text(json, root, "recording", es_text_or_null(at->record_path));
+    es_json_text(json, root, "recording_sentence", es_text_or_null(at->record_sentence));
 }
 
 /* now NULL: there is no session. */
@@ -79,9 +80,9 @@ static void publish(es_tape_bench *b, const es_tape_listening *now)
     es_json_part *root = es_json_root(json);
     es_json_text(json, root, "schema", ES_TAPE_LIVE_SCHEMA);
     es_json_count(json, root, "session", now ? b->number : 0);
-    es_json_text(json, root, "phase", now ? es_phase_name(now->phase) : "none");
+    es_json_text(json, root, "phase", now ? es_phase_name(now->standing.phase) : "none");
     if (now) {
-        es_json_text(json, root, "source", now->source);
+        es_json_text(json, root, "source", now->standing.source);
         es_json_text(json, root, "tape", es_text_or_null(b->tape));
         write_around(json, root, now);
         write_place(json, root, now);
@@ -172,7 +173,7 @@ static es_session_phase phase_of(const es_tape_bench *b)
     uint64_t news = 0;
     es_session_phase phase = ES_SESSION_RUNNING;
     if (now && es_tape_session_next(b->session, &news, 0.0, now) != 0)
-        phase = now->phase;
+        phase = now->standing.phase;
     free(now);
     return phase;
 }

@@ -24,8 +24,8 @@ static es_trim_snapshot snapshot(es_trim_state state, double error_percent)
 
 static es_session_facts facts(void)
 {
-    es_session_facts f = {.phase = ES_SESSION_RUNNING, .has_trimmer = 1};
-    strcpy(f.source, "rehearse:touchy-trimmer");
+    es_session_facts f = {.standing.phase = ES_SESSION_RUNNING, .has_trimmer = 1};
+    strcpy(f.standing.source, "rehearse:touchy-trimmer");
     return f;
 }
 
@@ -107,7 +107,7 @@ static void shows_no_figure_where_there_is_none(void **state)
         assert_null(strchr(strstr(whole(&screen), " slow -"), 'O')); /* no mark on the scale */
     }
     es_trim_snapshot now = snapshot(ES_TRIM_READING, 1.352);
-    f.phase = ES_SESSION_WAITING; /* the session then says so by its snapshots as well */
+    f.standing.phase = ES_SESSION_WAITING; /* the session then says so by its snapshots as well */
     now.state = ES_TRIM_LISTENING;
     compose(&screen, &now, &f, 80, 24, 0);
     assert_has(&screen, "no input");
@@ -140,10 +140,10 @@ static void fits_every_terminal(void **state)
     es_trim_snapshot now = snapshot(ES_TRIM_READING, -12.3456);
     memset(now.advice, 'a', sizeof now.advice - 1);
     memset(now.note, 'b', sizeof now.note - 1);
-    memset(f.sentence, 'c', sizeof f.sentence - 1);
-    memset(f.record_sentence, 'd', sizeof f.record_sentence - 1);
-    strcpy(f.level_words, "The input is almost clipped: turn it down a little.");
-    f.overruns = 12;
+    memset(f.standing.sentence, 'c', sizeof f.standing.sentence - 1);
+    memset(f.standing.record_sentence, 'd', sizeof f.standing.record_sentence - 1);
+    strcpy(f.standing.level_words, "The input is almost clipped: turn it down a little.");
+    f.standing.gaps = 12;
     for (int utf8 = 0; utf8 < 2; utf8++)
         for (int columns = 20; columns <= 130; columns += 5)
             for (int lines = 1; lines <= 30; lines++) {

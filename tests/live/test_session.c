@@ -127,8 +127,8 @@ static void every_snapshot_comes_in_order(void **state)
     }
     assert_int_equal(es_session_next(s, &cursor, 30.0, &now, &skipped), -1);
     es_session_facts facts = es_session_facts_of(s);
-    assert_int_equal(facts.phase, ES_SESSION_ENDED);
-    assert_int_equal(facts.frames, 480000);
+    assert_int_equal(facts.standing.phase, ES_SESSION_ENDED);
+    assert_int_equal(facts.standing.frames, 480000);
     assert_int_equal(facts.snapshots, 200);
     es_session_close(s);
 }
@@ -269,7 +269,7 @@ static void can_be_stopped_twice_and_read_afterwards(void **state)
     es_session_next(s, &cursor, 30.0, &now, &skipped);
     es_session_stop(s);
     es_session_stop(s);
-    assert_int_equal(es_session_facts_of(s).phase, ES_SESSION_ENDED);
+    assert_int_equal(es_session_facts_of(s).standing.phase, ES_SESSION_ENDED);
     static es_trim_session record;
     es_session_record(s, &record);
     assert_true(record.duration_s >= 0.05);

@@ -136,13 +136,13 @@ static void hears_the_device_by_a_part_of_its_name(void **state)
     assert_int_equal(now.state, ES_TRIM_READING);
     assert_near(now.error_percent, 0.4, 0.002);
     es_session_facts facts = es_session_facts_of(s);
-    assert_int_equal(facts.phase, ES_SESSION_RUNNING);
-    assert_string_equal(facts.device, "Line in");
-    assert_int_equal(facts.channels, 2);
-    assert_near(facts.rate_hz, 48000.0, 0.0);
-    assert_int_equal(facts.overruns, 0);
+    assert_int_equal(facts.standing.phase, ES_SESSION_RUNNING);
+    assert_string_equal(facts.standing.device, "Line in");
+    assert_int_equal(facts.standing.channels, 2);
+    assert_near(facts.standing.rate_hz, 48000.0, 0.0);
+    assert_int_equal(facts.standing.gaps, 0);
     assert_int_equal(facts.has_trimmer, 0);
-    assert_true(facts.frames >= 280000);
+    assert_true(facts.standing.frames >= 280000);
     assert_int_equal(es_session_turn(s, 0.1), ES_ERR_ARG);
     close_on(&t, s);
 }
@@ -154,14 +154,14 @@ static void lost_input_is_counted_and_shown(void **state)
     es_session *s = on_stage(&t, LINE "at 5 overflow\nat 7 lose 24000\n");
     uint64_t cursor = 0;
     let_go_until(&t, 4.9);
-    assert_int_equal(es_session_facts_of(s).overruns, 0);
+    assert_int_equal(es_session_facts_of(s).standing.gaps, 0);
     let_go_until(&t, 5.5);
-    assert_int_equal(es_session_facts_of(s).overruns, 1);
+    assert_int_equal(es_session_facts_of(s).standing.gaps, 1);
     newest(s, &cursor);
     let_go_until(&t, 10.0); /* found 0.5 to 1.5 s after sound flows again: device/pace.h */
     es_session_facts facts = es_session_facts_of(s);
-    assert_int_equal(facts.overruns, 2);
-    assert_near((double)facts.lost_frames, 24000.0, 1000.0);
+    assert_int_equal(facts.standing.gaps, 2);
+    assert_near((double)facts.standing.lost_frames, 24000.0, 1000.0);
     let_go_until(&t, 14.0);
     es_trim_snapshot now = newest(s, &cursor);
     assert_int_equal(now.overruns, 2);
@@ -183,17 +183,17 @@ static void a_device_that_vanishes_is_told_and_waited_for(void **state)
         assert_int_equal(newest(s, &cursor).state, ES_TRIM_READING);
         let_go_until(&t, 8.0); /* within two seconds */
         es_session_facts facts = es_session_facts_of(s);
-        assert_int_equal(facts.phase, ES_SESSION_WAITING);
-        assert_non_null(strstr(facts.sentence, "\"Line in\" is gone"));
+        assert_int_equal(facts.standing.phase, ES_SESSION_WAITING);
+        assert_non_null(strstr(facts.standing.sentence, "\"Line in\" is gone"));
         es_trim_snapshot now = newest(s, &cursor);
         assert_int_equal(now.state, ES_TRIM_LISTENING);
         assert_true(isnan(now.error_percent) && isnan(now.live_percent));
         assert_string_equal(now.reason, "no-input");
         let_go_until(&t, 20.0);
         facts = es_session_facts_of(s);
-        assert_int_equal(facts.phase, ES_SESSION_RUNNING);
-        assert_string_equal(facts.sentence, "");
-        assert_true(facts.overruns >= 1);
+        assert_int_equal(facts.standing.phase, ES_SESSION_RUNNING);
+        assert_string_equal(facts.standing.sentence, "");
+        assert_true(facts.standing.gaps >= 1);
         now = newest(s, &cursor);
         assert_int_equal(now.state, ES_TRIM_READING);
         assert_near(now.error_percent, 0.4, 0.002);
@@ -281,7 +281,7 @@ static void can_be_stopped_while_the_device_is_gone(void **state)
     static stage t;
     es_session *s = on_stage(&t, LINE "at 1 unplug\n");
     let_go_until(&t, 4.0);
-    assert_int_equal(es_session_facts_of(s).phase, ES_SESSION_WAITING);
+    assert_int_equal(es_session_facts_of(s).standing.phase, ES_SESSION_WAITING);
     close_on(&t, s);
 }
 
@@ -302,7 +302,7 @@ static void the_level_is_told_in_words(void **state)
         static stage t;
         es_session *s = on_stage(&t, cases[i].script);
         let_go_until(&t, 3.0);
-        const char *words = es_session_facts_of(s).level_words;
+        const char *words = es_session_facts_of(s).standing.level_words;
         char kept[80];
         es_text text = es_text_over(kept, sizeof kept);
         es_text_add(&text, "%s", words);

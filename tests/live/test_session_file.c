@@ -70,8 +70,8 @@ static void takes_the_tapes_error_off(void **state)
     while (es_session_next(s, &cursor, 30.0, &now, &skipped) > 0)
         ;
     assert_int_equal(cursor, 240);
-    assert_int_equal(es_session_facts_of(s).phase, ES_SESSION_ENDED);
-    assert_int_equal(es_session_facts_of(s).frames, 12 * RATE);
+    assert_int_equal(es_session_facts_of(s).standing.phase, ES_SESSION_ENDED);
+    assert_int_equal(es_session_facts_of(s).standing.frames, 12 * RATE);
     es_session_close(s);
 }
 
@@ -186,7 +186,7 @@ static void keeps_the_raw_capture(void **state)
         es_session *s = opened(&c);
         follow_to_end(s, &last);
         es_session_stop(s);
-        assert_string_equal(es_session_facts_of(s).record_sentence, "");
+        assert_string_equal(es_session_facts_of(s).standing.record_sentence, "");
         es_session_close(s);
         assert_same_sound(in_folder("tone.wav"), in_folder(names[i]), 23 * RATE / 2);
     }
@@ -212,8 +212,8 @@ static void a_full_disk_is_told_and_the_session_goes_on(void **state)
     }
     assert_int_equal(follow_to_end(s, &last), 400);
     es_session_facts facts = es_session_facts_of(s);
-    assert_int_equal(facts.phase, ES_SESSION_ENDED);
-    assert_non_null(strstr(facts.record_sentence, "disk is full"));
+    assert_int_equal(facts.standing.phase, ES_SESSION_ENDED);
+    assert_non_null(strstr(facts.standing.record_sentence, "disk is full"));
     es_session_close(s);
 }
 

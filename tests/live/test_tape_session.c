@@ -14,8 +14,8 @@ static void a_side_ends_with_its_end_marker(void **state)
     assert_int_equal(play_out(&t, &programme, NULL), ES_OK);
     assert_all_is_read();
     assert_int_equal(last.ending, ES_TAPE_END_MARKER);
-    assert_int_equal(last.phase, ES_SESSION_ENDED);
-    assert_in_range(last.frames, (uint64_t)(32.2 * RATE), (uint64_t)(33.5 * RATE));
+    assert_int_equal(last.standing.phase, ES_SESSION_ENDED);
+    assert_in_range(last.standing.frames, (uint64_t)(32.2 * RATE), (uint64_t)(33.5 * RATE));
     assert_null(es_notes_find(&result.warnings, "input-lost"));
     for (size_t i = SPEED; i < END; i++)
         assert_int_equal(es_tape_state_of(&last, i), ES_TAPE_HEARD);
@@ -141,7 +141,7 @@ static void silence_before_the_tape_is_waited_through(void **state)
     assert_int_equal(play_out(&t, &programme, &error), ES_ERR_INPUT);
     assert_string_equal(error.code, "silence");
     assert_int_equal(last.ending, ES_TAPE_SOURCE_OVER);
-    assert_string_equal(last.level_words,
+    assert_string_equal(last.standing.level_words,
                         "Nothing is heard: check the cable, and that the tape plays.");
 }
 
@@ -164,9 +164,9 @@ static void a_source_that_fails_leaves_what_was_heard(void **state)
     t.over_at = 19 * RATE;
     t.fails = 1;
     assert_int_equal(play_out(&t, &programme, NULL), ES_OK);
-    assert_int_equal(last.phase, ES_SESSION_FAILED);
-    assert_int_equal(last.status, ES_ERR_INPUT);
-    assert_string_equal(last.sentence, "The file is broken.");
+    assert_int_equal(last.standing.phase, ES_SESSION_FAILED);
+    assert_int_equal(last.standing.status, ES_ERR_INPUT);
+    assert_string_equal(last.standing.sentence, "The file is broken.");
     assert_near(result.channels[1].level_db, ES_PROGRAMME_REFERENCE_DBFS, 0.01);
 }
 
@@ -203,10 +203,10 @@ static void a_file_is_listened_to_and_recorded(void **state)
         ;
     assert_int_equal(es_tape_session_result(s, &result, &error), ES_OK);
     assert_all_is_read();
-    assert_string_equal(last.record_sentence, "");
+    assert_string_equal(last.standing.record_sentence, "");
     es_tape_session_close(s);
     assert_int_equal(es_wave_reader_open(config.record_path, NULL, &reader, &error), ES_OK);
-    assert_int_equal(es_wave_reader_facts(reader).frames, last.frames);
+    assert_int_equal(es_wave_reader_facts(reader).frames, last.standing.frames);
     es_wave_reader_close(reader);
     assert_int_equal(es_tape_session_open(&config, &s, &error), ES_ERR_IO); /* it is there */
     assert_null(s);

@@ -15,8 +15,8 @@ static void lost_input_is_a_gap_and_is_named(void **state)
     t.gap = t.lost = 24000;
     assert_int_equal(play_out(&t, &programme, NULL), ES_OK);
     assert_all_is_read(); /* at the same times, too */
-    assert_int_equal(last.gaps, 1);
-    assert_int_equal(last.lost_frames, 24000);
+    assert_int_equal(last.standing.gaps, 1);
+    assert_int_equal(last.standing.lost_frames, 24000);
     const es_note *note = es_notes_find(&result.warnings, "input-lost");
     assert_non_null(note);
     assert_non_null(strstr(note->text, "1 time, 0.5 s"));
@@ -80,16 +80,16 @@ static void a_device_that_vanishes_is_waited_for(void **state)
     t.gap = t.lost = RATE;
     es_tape_session *s = open_tape(&t, &programme);
     let_it_hold(&t);
-    assert_int_equal(look(s)->phase, ES_SESSION_WAITING);
-    assert_non_null(strstr(now.sentence, "\"Line in\" is gone"));
+    assert_int_equal(look(s)->standing.phase, ES_SESSION_WAITING);
+    assert_non_null(strstr(now.standing.sentence, "\"Line in\" is gone"));
     assert_near(now.time_s, 7.0, 0.3);
     pthread_mutex_lock(&t.lock);
     t.hold_at = 0;
     pthread_mutex_unlock(&t.lock);
     let_play_until(&t, 10.0);
-    assert_int_equal(look(s)->phase, ES_SESSION_RUNNING);
-    assert_string_equal(now.sentence, "");
-    assert_int_equal(now.gaps, 1);
+    assert_int_equal(look(s)->standing.phase, ES_SESSION_RUNNING);
+    assert_string_equal(now.standing.sentence, "");
+    assert_int_equal(now.standing.gaps, 1);
     assert_near(now.time_s, 10.0, 0.3);
     let_play(&t);
     while (es_tape_session_next(s, &news, 30.0, &last) >= 0)
@@ -150,9 +150,9 @@ static void a_device_that_loses_input_is_read_all_the_same(void **state)
         ;
     assert_int_equal(es_tape_session_result(s, &result, &error), ES_OK);
     es_tape_session_close(s);
-    assert_string_equal(last.device, "Line in");
+    assert_string_equal(last.standing.device, "Line in");
     assert_int_equal(last.ending, ES_TAPE_END_MARKER);
-    assert_true(last.gaps >= 2);
+    assert_true(last.standing.gaps >= 2);
     assert_near(result.channels[0].level_db, ES_PROGRAMME_REFERENCE_DBFS, 0.01);
     assert_non_null(es_notes_find(&result.warnings, "input-lost"));
 }

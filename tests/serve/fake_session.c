@@ -67,7 +67,7 @@ static void end_nudge(es_session *s)
 
 static es_trim_state state_of(const es_session *s)
 {
-    if (s->facts.phase == ES_SESSION_WAITING || s->count < 10)
+    if (s->facts.standing.phase == ES_SESSION_WAITING || s->count < 10)
         return ES_TRIM_LISTENING;
     if (s->turned && s->still_s < 0.5)
         return ES_TRIM_TURNING;
@@ -146,8 +146,8 @@ static void play_script(es_session *s)
 {
     double now = (double)s->count * PACE_S;
     int gone = is(s, "device:gone") && now > 1.0 && now < 3.0;
-    s->facts.phase = gone ? ES_SESSION_WAITING : ES_SESSION_RUNNING;
-    snprintf(s->facts.sentence, sizeof s->facts.sentence, "%s",
+    s->facts.standing.phase = gone ? ES_SESSION_WAITING : ES_SESSION_RUNNING;
+    snprintf(s->facts.standing.sentence, sizeof s->facts.standing.sentence, "%s",
              gone ? "The input is gone; plug it in again." : "");
     if (is(s, "file:short") && now > 1.0)
         s->over = 1;
@@ -163,7 +163,7 @@ static void step(es_session *s)
     play_script(s);
     es_trim_snapshot now = snapshot_of(s);
     s->kept[s->count++ % KEPT] = now;
-    s->facts.frames += 2400;
+    s->facts.standing.frames += 2400;
     s->facts.snapshots = s->count;
     if (s->record.trace_count < ES_TRACE_POINTS)
         s->record.trace_percent[s->record.trace_count++] = (float)now.live_percent;
@@ -182,7 +182,7 @@ static void *work(void *who)
             step(s);
         over = s->over;
         if (over)
-            s->facts.phase = ES_SESSION_ENDED;
+            s->facts.standing.phase = ES_SESSION_ENDED;
         pthread_cond_broadcast(&s->came);
         pthread_mutex_unlock(&s->lock);
     }
@@ -195,11 +195,10 @@ static void prepare(es_session *s, const es_session_config *config)
 {
     s->config = *config;
     s->error = s->before = -3.0;
-    s->facts = (es_session_facts){.rate_hz = 48000.0,
-                                  .channels = 2,
+    s->facts = (es_session_facts){.standing = {.rate_hz = 48000.0, .channels = 2},
                                   .has_trimmer = strncmp(config->source, "rehearse:", 9) == 0,
                                   .sound_level_db = -20.0};
-    snprintf(s->facts.source, sizeof s->facts.source, "%s", config->source);
+    snprintf(s->facts.standing.source, sizeof s->facts.standing.source, "%s", config->source);
     s->record = (es_trim_session){.as_found = {.error_percent = (double)NAN},
                                   .as_left = {.error_percent = (double)NAN},
                                   .target_percent = config->target_percent,
