@@ -51,6 +51,7 @@ const reasonWords: Record<string, string> = {
   'two-tones': 'Two tones',
   'wrong-tone': 'Wrong tone',
   'unusual-tone': 'Unusual tone',
+  'tone-unsure': 'Which tone?',
   dropout: 'Dropout',
   gone: 'Sound is gone',
   'left-dead': 'Left is silent',

@@ -14,7 +14,7 @@ const es_note *es_notes_find(const es_notes *notes, const char *code)
 
 void es_notes_add(es_notes *notes, const char *code, const char *format, ...)
 {
-    if (notes->count == ES_NOTES_MOST || es_notes_find(notes, code))
+    if (!notes || notes->count == ES_NOTES_MOST || es_notes_find(notes, code))
         return;
     es_note *note = &notes->at[notes->count++];
     es_text word = es_text_over(note->code, sizeof note->code);

@@ -9,6 +9,7 @@
 
 #define NAME_WIDE 20
 #define FIGURE_WIDE 19
+#define UNSURE_TONE "nominal-ambiguous" /* the warning that another tone may have been recorded */
 
 static const char *direction(double error_percent)
 {
@@ -95,6 +96,9 @@ static void print_verdict(const es_paint *paint, const es_check_result *r)
         fputc('\n', paint->out);
     for (size_t i = 0; i < r->gate.reasons.count; i++)
         es_wrap(paint->out, "  * ", "    ", r->gate.reasons.at[i].text);
+    const es_note *which = es_notes_find(&r->warnings, UNSURE_TONE);
+    if (which && r->gate.verdict == ES_VERDICT_ADJUST) /* it decides which way to turn */
+        es_wrap(paint->out, "  * ", "    ", which->text);
 }
 
 static void print_caution(const es_paint *paint, es_verdict verdict)
@@ -287,13 +291,17 @@ static void print_capture(const es_paint *paint, const es_capture_facts *c)
     es_wrap(paint->out, "  ", "  ", room);
 }
 
-static void print_warnings(const es_paint *paint, const es_notes *warnings)
+static void print_warnings(const es_paint *paint, const es_notes *warnings, es_verdict verdict)
 {
-    if (warnings->count == 0)
-        return;
-    heading(paint, "Mind");
-    for (size_t i = 0; i < warnings->count; i++)
+    int said = verdict == ES_VERDICT_ADJUST; /* of the tone, with the verdict */
+    size_t shown = 0;
+    for (size_t i = 0; i < warnings->count; i++) {
+        if (said && strcmp(warnings->at[i].code, UNSURE_TONE) == 0)
+            continue;
+        if (shown++ == 0)
+            heading(paint, "Mind");
         es_wrap(paint->out, "  * ", "    ", warnings->at[i].text);
+    }
 }
 
 void es_note_print(const es_paint *paint, const char *file, const es_check_result *result)
@@ -311,5 +319,5 @@ void es_note_print(const es_paint *paint, const char *file, const es_check_resul
     print_tone(paint, result);
     print_capture(paint, &result->capture);
     print_budget(paint, &result->speed);
-    print_warnings(paint, &result->warnings);
+    print_warnings(paint, &result->warnings, result->gate.verdict);
 }

@@ -1,5 +1,7 @@
 #include "evenspool/task/gate.h"
 
+#include "task/nominal.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -19,12 +21,31 @@ es_gate_limits es_gate_defaults(void)
         .snr_db = 15.0,          /* what the tracker promises its accuracy for             */
         .dropouts_per_min = 6.0, /* common practice, no source                             */
         .duration_s = 10.0,      /* DIN 45500 averages speed over 30 s; a third is accepted */
+        /* decks arrive that far off now and then: which way to turn would be a guess; common
+         * practice, no source */
+        .tone_doubt_percent = 3.5,
     };
 }
 
 static const char *direction(double error_percent)
 {
     return error_percent < 0.0 ? "slow" : "fast";
+}
+
+/* A slow deck with a 3150 Hz tape can be a fast one with a 3000 Hz tape: no hand may follow a guess. */
+static void look_at_tone(const es_gate_limits *l, const es_check_result *r, es_notes *why)
+{
+    const es_tone_facts *tone = &r->tone;
+    if (tone->nominal_source != ES_NOMINAL_NEAREST || isnan(r->speed.error_percent))
+        return;
+    double other_hz = es_second_nominal(tone->measured_hz, tone->nominal_hz);
+    double other = (100.0 + r->speed.error_percent) * tone->nominal_hz / other_hz - 100.0;
+    if (fabs(other) < l->tone_doubt_percent)
+        es_notes_add(why, "tone-unsure",
+                     "Which tone the tape carries is not known: with %.0f Hz the deck runs %.2f %% "
+                     "%s, with %.0f Hz %.2f %% %s. Say which with --tone HZ.",
+                     tone->nominal_hz, fabs(r->speed.error_percent),
+                     direction(r->speed.error_percent), other_hz, fabs(other), direction(other));
 }
 
 static void look_at_capture(const es_gate_limits *l, double good_s, const es_check_result *r,
@@ -157,6 +178,7 @@ void es_gate_judge(const es_gate_limits *l, double good_s, es_check_result *r)
 {
     memset(&r->gate, 0, sizeof r->gate);
     es_notes *why = &r->gate.reasons;
+    look_at_tone(l, r, why);
     look_at_capture(l, good_s, r, why);
     look_at_losses(l, good_s, r, why);
     look_at_course(l, good_s, r, why);

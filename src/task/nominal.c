@@ -22,6 +22,19 @@ static size_t nearest(double heard_hz)
     return best;
 }
 
+double es_second_nominal(double heard_hz, double nominal_hz)
+{
+    double second = (double)NAN, least = INFINITY;
+    for (size_t i = 0; i < TONES; i++) {
+        double far = fabs(heard_hz / tones_hz[i] - 1.0);
+        if (tones_hz[i] != nominal_hz && far < least) {
+            least = far;
+            second = tones_hz[i];
+        }
+    }
+    return second;
+}
+
 double es_nearest_nominal(double heard_hz, es_notes *warnings)
 {
     size_t best = nearest(heard_hz);

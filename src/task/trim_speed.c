@@ -1,6 +1,7 @@
 /* The coach's ear for speed: a test tone, found and followed. */
 #include "evenspool/base/units.h"
 #include "evenspool/signal/tone_fit.h"
+#include "evenspool/task/gate.h"
 #include "evenspool/trust/uncertainty.h"
 #include "task/ear.h"
 #include "task/nominal.h"
@@ -25,7 +26,8 @@ typedef struct speed_ear {
     es_tone_tracker *tracker;
     es_tone_reading *readings;
     double nominal_hz;      /* NaN: not known */
-    double unusual_hz;      /* a tone that is no test tone; NaN: none */
+    double unusual_hz;      /* a tone that is no test tone, or may be two; NaN: none */
+    int unsure;             /* 1: it may be two */
     double snr_db, tone_fs; /* of the tone when it was found */
     int channel;            /* 1 .., 0: none yet */
     uint64_t next_look;
@@ -88,14 +90,28 @@ static void destroy(es_trim *t)
 
 /* --- listening -------------------------------------------------------------------------- */
 
+/* Would another test tone mean an error as small? Then nobody may be told which way to turn. */
+static int is_unsure(double heard_hz, double nominal_hz)
+{
+    double limit = es_gate_defaults().tone_doubt_percent / 100.0;
+    return fabs(heard_hz / es_second_nominal(heard_hz, nominal_hz) - 1.0) < limit;
+}
+
 /* The tone must be one whose speed can be told. */
 static int settle_nominal(es_trim *t, double heard_hz)
 {
     speed_ear *s = t->ear;
-    if (isnan(s->nominal_hz))
-        s->nominal_hz = es_nearest_nominal(heard_hz, &t->notes);
-    s->unusual_hz = isnan(s->nominal_hz) ? heard_hz : (double)NAN;
-    return !isnan(s->nominal_hz);
+    if (!isnan(s->nominal_hz))
+        return 1;
+    double nearest_hz = es_nearest_nominal(heard_hz, NULL);
+    s->unsure = !isnan(nearest_hz) && is_unsure(heard_hz, nearest_hz);
+    if (s->unsure || isnan(nearest_hz)) {
+        s->unusual_hz = heard_hz;
+        return 0;
+    }
+    s->nominal_hz = es_nearest_nominal(heard_hz, &t->notes);
+    s->unusual_hz = (double)NAN;
+    return 1;
 }
 
 static void tune(es_trim *t, const es_ear_pick *pick)
@@ -150,7 +166,7 @@ static const char *why_nothing(const es_trim *t)
     if (f.sound == ES_SOUND_TONE && !is_near(s, f.hz))
         return "wrong-tone";
     if (f.sound == ES_SOUND_TONE)
-        return isnan(s->unusual_hz) ? "" : "unusual-tone";
+        return isnan(s->unusual_hz) ? "" : s->unsure ? "tone-unsure" : "unusual-tone";
     return s->had_tone ? "gone" : "silence";
 }
 

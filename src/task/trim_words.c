@@ -139,6 +139,11 @@ static int say_own_reason(const es_trim_snapshot *s, const es_trim_scene *scene,
                     "A tone of %.0f Hz is heard, which is no usual test tone: say which tone was "
                     "recorded.",
                     scene->other_hz);
+    else if (reason_is(s, "tone-unsure"))
+        es_text_add(to,
+                    "A tone of %.0f Hz is heard: it may be one test tone too fast or another too "
+                    "slow. Don't turn yet: say which tone was recorded.",
+                    scene->other_hz);
     else if (reason_is(s, "other-sound"))
         es_text_add(to, "No steady tone is heard: play the part of the tape with the test tone.");
     else if (reason_is(s, "left-dead") || reason_is(s, "right-dead"))

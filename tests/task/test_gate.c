@@ -8,15 +8,18 @@
 /* A deck that is steady and too fast, heard for a minute: nothing but its setting is wrong. */
 static es_check_result steady(double error_percent, double u95_percent)
 {
-    return (es_check_result){
-        .tone = {.nominal_hz = 3150.0, .snr_db = 50.0, .present_percent = 100.0},
-        .speed = {.error_percent = error_percent,
-                  .u95_percent = u95_percent,
-                  .heard_percent = error_percent,
-                  .drift_percent_per_min = 0.0,
-                  .start_percent = error_percent,
-                  .end_percent = error_percent},
-        .flutter = {.weighted_two_sigma_percent = 0.05, .reliable = 1}};
+    return (es_check_result){.tone = {.nominal_hz = 3150.0,
+                                      .nominal_source = ES_NOMINAL_GIVEN,
+                                      .measured_hz = 31.5 * (100.0 + error_percent),
+                                      .snr_db = 50.0,
+                                      .present_percent = 100.0},
+                             .speed = {.error_percent = error_percent,
+                                       .u95_percent = u95_percent,
+                                       .heard_percent = error_percent,
+                                       .drift_percent_per_min = 0.0,
+                                       .start_percent = error_percent,
+                                       .end_percent = error_percent},
+                             .flutter = {.weighted_two_sigma_percent = 0.05, .reliable = 1}};
 }
 
 /* Limits that binary fractions hold exactly, so that "at the limit" means it. */
@@ -31,7 +34,8 @@ static es_gate_limits exact(void)
                             .range_percent = 6.0,
                             .snr_db = 15.0,
                             .dropouts_per_min = 6.0,
-                            .duration_s = 10.0};
+                            .duration_s = 10.0,
+                            .tone_doubt_percent = 3.0};
 }
 
 static const es_note *judged(es_check_result *r, double good_s, const char *code)
@@ -304,6 +308,29 @@ static void slow_and_fast_decks_are_sent_to_different_parts(void **state)
     assert_null(strstr(note->text, "regulator"));
 }
 
+/* 3150 x 0.98 = 3087 Hz is 2.9 % above 3000 Hz; 3150 x 0.985 = 3102.75 Hz is 3.425 % above; 3000 x 1.023 = 3069
+ * Hz is 2.571 % below 3150 Hz; worked by hand. */
+static void a_tone_that_may_be_another_is_asked_for(void **state)
+{
+    (void)state;
+    es_check_result r = steady(-2.0, 0.01);
+    r.tone.nominal_source = ES_NOMINAL_NEAREST;
+    const es_note *note = judged(&r, 60.0, "tone-unsure");
+    assert_only(&r, ES_VERDICT_LOOK_FIRST, "tone-unsure");
+    assert_says(note, "with 3150 Hz the deck runs 2.00 % slow");
+    assert_says(note, "with 3000 Hz 2.90 % fast");
+    assert_says(note, "--tone");
+    r = steady(2.3, 0.01);
+    r.tone.nominal_source = ES_NOMINAL_NEAREST;
+    r.tone.nominal_hz = 3000.0;
+    r.tone.measured_hz = 3069.0;
+    assert_says(judged(&r, 60.0, "tone-unsure"), "with 3150 Hz 2.57 % slow");
+    r = steady(-1.5, 0.01);
+    r.tone.nominal_source = ES_NOMINAL_NEAREST;
+    judged(&r, 60.0, "");
+    assert_only(&r, ES_VERDICT_ADJUST, "steady-and-off");
+}
+
 /* --- what is not known ------------------------------------------------------------------------ */
 
 /* No figure, no decision: neither adjust nor leave, and no sentence that recites "nan". */
@@ -383,6 +410,7 @@ int main(void)
         cmocka_unit_test(drift_wants_time_and_covers_the_difference_of_the_ends),
         cmocka_unit_test(says_all_that_is_wrong_at_once),
         cmocka_unit_test(slow_and_fast_decks_are_sent_to_different_parts),
+        cmocka_unit_test(a_tone_that_may_be_another_is_asked_for),
         cmocka_unit_test(what_is_not_known_carries_no_decision),
         cmocka_unit_test(a_capture_of_nothing_is_looked_at_first),
         cmocka_unit_test(a_drift_that_is_not_known_speaks_for_nothing),

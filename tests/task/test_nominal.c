@@ -132,6 +132,17 @@ static void farther_than_fifteen_percent_is_no_test_tone(void **state)
     }
 }
 
+/* 3087 Hz: 2.9 % above 3000; 330 Hz of 333: 4.76 % above 315, 17.5 % below 400; worked by hand. */
+static void the_second_is_the_one_with_the_next_smallest_error(void **state)
+{
+    (void)state;
+    assert_near(es_second_nominal(3087.0, 3150.0), 3000.0, 0.0);
+    assert_near(es_second_nominal(3060.0, 3000.0), 3150.0, 0.0);
+    assert_near(es_second_nominal(330.0, 333.0), 315.0, 0.0);
+    assert_near(es_second_nominal(415.0, 400.0), 440.0, 0.0);
+    assert_true(isnan(es_second_nominal((double)NAN, 3150.0)));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -140,6 +151,7 @@ int main(void)
         cmocka_unit_test(names_what_else_it_could_be_with_its_error),
         cmocka_unit_test(names_neighbours_within_ten_percent_and_no_others),
         cmocka_unit_test(ten_percent_is_where_ambiguity_ends),
+        cmocka_unit_test(the_second_is_the_one_with_the_next_smallest_error),
         cmocka_unit_test(farther_than_fifteen_percent_is_no_test_tone),
     };
     return cmocka_run_group_tests_name("task/nominal", tests, NULL, NULL);

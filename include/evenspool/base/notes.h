@@ -16,7 +16,7 @@ typedef struct es_notes {
     es_note at[ES_NOTES_MOST];
 } es_notes;
 
-/* Appends; a code that is already there, or a full list, is left as it is. */
+/* Appends; a code that is already there, or a full list, is left as it is; NULL: nobody asks. */
 void es_notes_add(es_notes *notes, const char *code, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 

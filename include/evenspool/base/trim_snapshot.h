@@ -72,7 +72,8 @@ typedef struct es_trim_snapshot {
     double backlash_percent; /* speed that a reversal loses to play, as learned; NaN: not yet */
     double final_percent, final_u95_percent; /* the final reading; NaN: none stands          */
     char reason[ES_TRIM_REASON_ROOM];        /* why there is no reading: "silence", "other-sound",
-                             "two-tones", "wrong-tone", "unusual-tone", "dropout", "gone"; or why to
+                             "two-tones", "wrong-tone", "unusual-tone", "tone-unsure",
+                             "dropout", "gone"; or why to
                              look first: "range", "flutter", "drift", "no-progress"; else ""  */
     es_pair_view pair;                       /* both channels; speed: nothing is known of them */
     char note[ES_TRIM_NOTE_ROOM]; /* a sentence to be kept in mind: the tone could be taken for

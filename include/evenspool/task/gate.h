@@ -24,6 +24,8 @@ typedef struct es_gate_limits {
     double snr_db;                /* tone over noise, at least                         */
     double dropouts_per_min;
     double duration_s; /* good tone, at least                               */
+    /* the tone was not named, and another test tone would mean an error smaller than this */
+    double tone_doubt_percent;
 } es_gate_limits;
 
 es_gate_limits es_gate_defaults(void);
