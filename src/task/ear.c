@@ -8,7 +8,8 @@
 
 #define ALIKE 0.05 /* of frequency, from frame to frame: strong wow, but less than a semitone */
 #define STREAK 3
-#define CLEARLY_DB 1.0 /* less is no reason to prefer a channel */
+#define CLEANER_DB 1.0 /* less is no reason to prefer a channel      */
+#define LOUDER_DB 3.0  /* the same, among channels that are as clean */
 
 typedef struct channel {
     es_finding last;
@@ -154,53 +155,85 @@ static void add_name(const es_ear *e, int c, es_text *why)
         es_text_add(why, "channel %d", c + 1);
 }
 
-static void say_why(const es_ear *e, int best, int others, double lead_db, es_ear_pick *pick)
+/* --- which channel ------------------------------------------------------------------------ */
+
+static int carries(const es_ear *e, int c)
 {
-    es_text why = es_text_over(pick->why, sizeof pick->why);
-    if (e->config.channels == 1)
-        es_text_add(&why, "the only one");
-    else if (e->config.channel)
-        es_text_add(&why, "as asked for");
-    else if (!others) {
-        es_text_add(&why, "only ");
-        add_name(e, best, &why);
-        es_text_add(&why, " carries the tone");
-    } else if (lead_db > CLEARLY_DB) {
-        add_name(e, best, &why);
-        es_text_add(&why, " is the cleaner by %.0f dB", lead_db);
+    return e->channel[c].streak >= STREAK - 1;
+}
+
+static double snr_db(const es_ear *e, int c)
+{
+    return e->channel[c].last.snr_db;
+}
+
+static double level_dbfs(const es_ear *e, int c)
+{
+    return 20.0 * log10(e->channel[c].last.amplitude_fs);
+}
+
+/* The most of what carries the tone with an SNR of at least `snr_least_db`, but for one channel. */
+static double most(const es_ear *e, double (*figure)(const es_ear *, int), double snr_least_db,
+                   int but)
+{
+    double value = -HUGE_VAL;
+    for (int c = 0; c < e->config.channels; c++)
+        if (c != but && carries(e, c) && snr_db(e, c) >= snr_least_db)
+            value = fmax(value, figure(e, c));
+    return value;
+}
+
+/* The cleanest; of those as clean the loudest; of those as loud the first. -1: none has it. */
+static int choose(const es_ear *e)
+{
+    double clean_db = most(e, snr_db, -HUGE_VAL, -1) - CLEANER_DB;
+    double loud_dbfs = most(e, level_dbfs, clean_db, -1) - LOUDER_DB;
+    for (int c = 0; c < e->config.channels; c++)
+        if (carries(e, c) && snr_db(e, c) >= clean_db && level_dbfs(e, c) >= loud_dbfs)
+            return c;
+    return -1;
+}
+
+static void say_rank(const es_ear *e, int best, es_text *why)
+{
+    double clean_db = most(e, snr_db, -HUGE_VAL, -1) - CLEANER_DB;
+    double cleaner_db = snr_db(e, best) - most(e, snr_db, -HUGE_VAL, best);
+    double louder_db = level_dbfs(e, best) - most(e, level_dbfs, clean_db, best);
+    if (isinf(cleaner_db)) {
+        es_text_add(why, "only ");
+        add_name(e, best, why);
+        es_text_add(why, " carries the tone");
+    } else if (cleaner_db > CLEANER_DB) {
+        add_name(e, best, why);
+        es_text_add(why, " is the cleaner by %.0f dB", cleaner_db);
+    } else if (louder_db > LOUDER_DB) {
+        add_name(e, best, why);
+        es_text_add(why, " is as clean and louder by %.0f dB", louder_db);
     } else if (best == 0)
-        es_text_add(&why, "the channels are alike; the first was taken");
+        es_text_add(why, "the channels are alike; the first was taken");
     else {
-        es_text_add(&why, "no other is cleaner than ");
-        add_name(e, best, &why);
+        es_text_add(why, "no other is clearly cleaner or louder than ");
+        add_name(e, best, why);
     }
 }
 
 int es_ear_pick_now(const es_ear *e, es_ear_pick *pick)
 {
-    int ready = 0, best = -1, others = 0;
-    double second_db = -HUGE_VAL;
+    int ready = 0;
     for (int c = 0; c < e->config.channels; c++)
         ready |= e->channel[c].streak >= STREAK;
-    for (int c = 0; ready && c < e->config.channels; c++) {
-        if (e->channel[c].streak < STREAK - 1)
-            continue;
-        double snr_db = e->channel[c].last.snr_db;
-        if (best < 0 || snr_db > e->channel[best].last.snr_db + CLEARLY_DB) {
-            if (best >= 0)
-                second_db = fmax(second_db, e->channel[best].last.snr_db);
-            others += best >= 0;
-            best = c;
-        } else {
-            second_db = fmax(second_db, snr_db);
-            others++;
-        }
-    }
+    int best = ready ? choose(e) : -1;
     if (best < 0)
         return 0;
     pick->channel = best + 1;
     pick->finding = e->channel[best].last;
-    say_why(e, best, others, e->channel[best].last.snr_db - second_db, pick);
+    es_text why = es_text_over(pick->why, sizeof pick->why);
+    if (e->config.channels == 1)
+        es_text_add(&why, "the only one");
+    else if (e->config.channel)
+        es_text_add(&why, "as asked for");
+    else
+        say_rank(e, best, &why);
     return 1;
 }
 

@@ -44,7 +44,8 @@ void es_ear_restart(es_ear *ear);
 /* Takes interleaved frames. Returns the number of finder frames completed. */
 size_t es_ear_push(es_ear *ear, const float *frames, size_t count);
 
-/* A tone that has lasted three frames, and the better channel that has it. 0: none now. */
+/* A tone that has lasted three frames, and the channel to take it from: the cleanest, by SNR; of those within
+ * 1 dB the loudest; of those within 3 dB the first. 0: none now. */
 int es_ear_pick_now(const es_ear *ear, es_ear_pick *pick);
 
 /* The last finder frame of a channel (1 ..). */

@@ -215,6 +215,43 @@ static void takes_the_first_of_channels_that_are_alike(void **state)
     assert_string_equal(pick.why, "the channels are alike; the first was taken");
 }
 
+/* A float file may carry a channel at a thousandth of the other, quite as clean: 20 log 1000 = 60 dB. */
+static void takes_the_louder_of_channels_that_are_as_clean(void **state)
+{
+    (void)state;
+    static const double noise_rms[] = {2e-3, 1e-5, 0.0};
+    for (size_t i = 0; i < COUNT(noise_rms); i++) {
+        test_tone loud = tone_of(3150.0, noise_rms[i], 1);
+        test_tone soft = tone_of(3150.0, noise_rms[i] / 1000.0, 2);
+        soft.amplitude /= 1000.0;
+        play right = {2, {soft, loud}, 0}, left = {2, {loud, soft}, 0};
+        es_ear_pick pick = picked(&right, 0);
+        assert_int_equal(pick.channel, 2);
+        assert_string_equal(pick.why, "the right channel is as clean and louder by 60 dB");
+        pick = picked(&left, 0);
+        assert_int_equal(pick.channel, 1);
+        assert_string_equal(pick.why, "the left channel is as clean and louder by 60 dB");
+    }
+}
+
+/* A decibel of difference is what any deck has, and loudness does not make up for noise. */
+static void loudness_counts_only_when_clear_and_among_the_clean(void **state)
+{
+    (void)state;
+    test_tone first = tone_of(3150.0, 2e-3, 1), louder = tone_of(3150.0, 2e-3 * 1.12, 2);
+    louder.amplitude *= 1.12; /* 1 dB */
+    play near = {2, {first, louder}, 0};
+    es_ear_pick pick = picked(&near, 0);
+    assert_int_equal(pick.channel, 1);
+    assert_string_equal(pick.why, "the channels are alike; the first was taken");
+    test_tone noisy = tone_of(3150.0, 4e-2, 3), soft = tone_of(3150.0, 2e-4, 4);
+    soft.amplitude /= 10.0;
+    play mixed = {3, {noisy, soft, first}, 0};
+    pick = picked(&mixed, 0);
+    assert_int_equal(pick.channel, 3);
+    assert_string_equal(pick.why, "channel 3 is as clean and louder by 20 dB");
+}
+
 static void takes_the_only_channel_that_has_the_tone(void **state)
 {
     (void)state;
@@ -405,6 +442,8 @@ int main(void)
         cmocka_unit_test(any_block_size_hears_the_same),
         cmocka_unit_test(takes_the_cleaner_channel_and_says_by_how_much),
         cmocka_unit_test(takes_the_first_of_channels_that_are_alike),
+        cmocka_unit_test(takes_the_louder_of_channels_that_are_as_clean),
+        cmocka_unit_test(loudness_counts_only_when_clear_and_among_the_clean),
         cmocka_unit_test(takes_the_only_channel_that_has_the_tone),
         cmocka_unit_test(takes_the_channel_that_was_asked_for),
         cmocka_unit_test(waits_when_the_channel_asked_for_has_no_tone),
