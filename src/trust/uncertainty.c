@@ -82,52 +82,65 @@ double es_two_figures_up(double value)
 
 /* --- shapes -------------------------------------------------------------------------------- */
 
-typedef struct mixture {
-    double normal;
-    const double *limit;
-    size_t count;
-    double period; /* beyond which nothing of the density lies */
-} mixture;
+enum { TERMS = 19999, FRESH = 64 };
 
-/* Fourier transform of the density: a Gaussian times a sin(x)/x for every rectangle. */
-static double transform(const mixture *m, double t)
-{
-    double value = exp(-0.5 * m->normal * m->normal * t * t);
-    for (size_t i = 0; i < m->count; i++) {
-        double x = m->limit[i] * t;
-        value *= x > 1e-8 ? sin(x) / x : 1.0;
-    }
-    return value;
-}
+/* The density repeated with a period beyond which nothing of it lies: a cosine series. */
+typedef struct series {
+    double period;
+    int count;
+    double share[TERMS]; /* what sin(k x) counts in the probability, k = 1 .. count */
+} series;
 
-/* Probability within +-half: the density repeated with the period is a cosine series. */
-static double within(const mixture *m, double half)
+/* From the Fourier transform of the density: a Gaussian times a sin(x)/x for every rectangle. */
+static void fill(series *s, double u_normal, const double *limit, size_t limits)
 {
-    enum { TERMS = 20000 };
-    double sum = 2.0 * half / m->period;
-    for (int k = 1; k < TERMS; k++) {
-        double t = ES_TWO_PI * (double)k / m->period;
-        double gauss = 0.5 * m->normal * m->normal * t * t;
+    for (s->count = 0; s->count < TERMS; s->count++) {
+        double k = s->count + 1.0, t = ES_TWO_PI * k / s->period;
+        double gauss = 0.5 * u_normal * u_normal * t * t;
         if (gauss > 40.0)
             break;
-        sum += 2.0 / (ES_PI * (double)k) * sin(t * half) * transform(m, t);
+        double share = 2.0 / (ES_PI * k) * exp(-gauss);
+        for (size_t i = 0; i < limits; i++)
+            share *= limit[i] * t > 1e-8 ? sin(limit[i] * t) / (limit[i] * t) : 1.0;
+        s->share[s->count] = share;
+    }
+}
+
+/* Probability within +-half. The sines come from turning on; a fresh start now and then keeps the
+ * rounding from adding up. */
+static double within(const series *s, double half)
+{
+    double turn = ES_TWO_PI * half / s->period, along = cos(turn), across = sin(turn);
+    double sum = 2.0 * half / s->period, x = 1.0, y = 0.0;
+    for (int k = 0; k < s->count; k++) {
+        if (k % FRESH == 0) {
+            x = cos(turn * (k + 1.0));
+            y = sin(turn * (k + 1.0));
+        }
+        sum += s->share[k] * y;
+        double next = x * along - y * across;
+        y = x * across + y * along;
+        x = next;
     }
     return sum;
 }
 
 double es_expanded_by_shape(double level, double u_normal, const double *limit, size_t count)
 {
-    mixture m = {.normal = u_normal, .limit = limit, .count = count};
     double reach = 8.0 * u_normal;
     for (size_t i = 0; i < count; i++)
         reach += limit[i];
     if (!(level >= 0.5 && level <= 0.999) || !isfinite(reach) || reach < 0.0)
         return (double)NAN;
-    m.period = 2.2 * reach;
+    if (reach == 0.0)
+        return 0.0;
+    series s;
+    s.period = 2.2 * reach;
+    fill(&s, u_normal, limit, count);
     double low = 0.0, high = reach;
-    for (int i = 0; i < 48 && reach > 0.0; i++) {
+    for (int i = 0; i < 48; i++) {
         double middle = 0.5 * (low + high);
-        if (within(&m, middle) < level)
+        if (within(&s, middle) < level)
             low = middle;
         else
             high = middle;
