@@ -1,13 +1,11 @@
 /* The face of a live session: its life, and what listeners call. */
 #include "live/session.h"
 
-#include "evenspool/base/text.h"
 #include "live/session_inside.h"
 
 #include <errno.h>
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #define SECONDS_MOST 86400.0
 
@@ -66,10 +64,7 @@ static es_session *create(const es_session_ground *ground, const es_session_conf
     pthread_mutex_init(&s->coach_lock, NULL);
     s->config = *config;
     s->line = (es_session_line){.ground = es_session_ground_of(ground), .channel = config->channel};
-    memcpy(s->facts.standing.source, config->source, sizeof s->facts.standing.source);
-    memcpy(s->facts.standing.record_path, config->record_path,
-           sizeof s->facts.standing.record_path);
-    s->facts.standing.rate_hz = (double)NAN;
+    s->facts.standing = es_session_standing_of(config->source, config->record_path);
     if (es_board_create(&s->board))
         return s;
     destroy(s);

@@ -1,9 +1,10 @@
-/* What all live sessions stand on: the sound system, source and recording. */
+/* What all live sessions stand on: the sound system, source and recording; and what is told of them. */
 #include "live/session_ground.h"
 
 #include "evenspool/base/text.h"
 #include "live/desk.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -155,6 +156,53 @@ es_status es_session_line_watch(es_session_line *l, es_error *error)
     es_status status = es_keeper_finish(l->keeper, NULL);
     l->keeper = NULL;
     return status == ES_OK ? error->status : status;
+}
+
+/* --- what is told of it -------------------------------------------------------------------- */
+
+static void set(char *room, size_t size, const char *words)
+{
+    es_text text = es_text_over(room, size);
+    es_text_add(&text, "%s", words);
+}
+
+es_session_standing es_session_standing_of(const char *source, const char *record_path)
+{
+    es_session_standing s = {.rate_hz = (double)NAN};
+    set(s.source, sizeof s.source, source);
+    set(s.record_path, sizeof s.record_path, record_path);
+    return s;
+}
+
+void es_session_standing_opened(es_session_standing *s, const es_source *source)
+{
+    s->rate_hz = source->rate_hz;
+    s->channels = source->channels;
+    set(s->device, sizeof s->device, source->name);
+}
+
+void es_session_standing_level(es_session_standing *s, const char *words)
+{
+    set(s->level_words, sizeof s->level_words, words);
+}
+
+void es_session_standing_say(es_session_standing *s, es_session_phase phase, es_status status,
+                             const char *sentence)
+{
+    s->phase = phase;
+    s->status = status;
+    set(s->sentence, sizeof s->sentence, sentence);
+}
+
+void es_session_standing_over(es_session_standing *s)
+{
+    if (s->phase != ES_SESSION_FAILED)
+        es_session_standing_say(s, ES_SESSION_ENDED, ES_OK, "");
+}
+
+void es_session_standing_unkept(es_session_standing *s, const es_error *error)
+{
+    set(s->record_sentence, sizeof s->record_sentence, error->text);
 }
 
 void es_session_gone_words(const es_source *source, char *room, size_t size)

@@ -1,9 +1,9 @@
 /*
- * What all live sessions stand on: a source, its level, and the recording of it.
+ * What all live sessions stand on: a source, its level, the recording of it, and what is told of them.
  *
  *   in      blocks of a source, as it has them or as they are due
  *   out     the same blocks and gaps, to whoever listens; the recording
- *   thread  all calls by the session's worker; es_session_ground_of() by any
+ *   thread  all calls by the session's worker; es_session_ground_of(), es_session_standing_of() by any
  */
 #ifndef ES_LIVE_SESSION_GROUND_H
 #define ES_LIVE_SESSION_GROUND_H
@@ -11,6 +11,7 @@
 #include "evenspool/base/error.h"
 #include "live/keeper.h"
 #include "live/level.h"
+#include "live/session_standing.h"
 #include "live/source.h"
 
 #define ES_SESSION_BLOCK 1024   /* frames handed on at once           */
@@ -81,6 +82,21 @@ es_source_state es_session_line_pull(es_session_line *line, int64_t most,
 
 /* Looks after the recording. ES_OK: all is well; else it has ended, once, and the error says why. */
 es_status es_session_line_watch(es_session_line *line, es_error *error);
+
+/* --- what is told of it: under the lock of the session's life ------------------------------ */
+
+/* Before anything is open; the path of the recording is "" without one. */
+es_session_standing es_session_standing_of(const char *source, const char *record_path);
+void es_session_standing_opened(es_session_standing *standing, const es_source *source);
+void es_session_standing_level(es_session_standing *standing, const char *words);
+
+void es_session_standing_say(es_session_standing *standing, es_session_phase phase,
+                             es_status status, const char *sentence);
+/* It is over, unless it has failed. */
+void es_session_standing_over(es_session_standing *standing);
+
+/* Recording has stopped: why. */
+void es_session_standing_unkept(es_session_standing *standing, const es_error *error);
 
 /* That the device is gone, and what to do. */
 void es_session_gone_words(const es_source *source, char *room, size_t size);

@@ -6,7 +6,6 @@
 #include "live/session_inside.h"
 
 #include <math.h>
-#include <string.h>
 #include <time.h>
 
 #define AWAY_TELL_S 0.2   /* between snapshots while the device is gone                        */
@@ -78,11 +77,9 @@ static es_status open_all(es_session *s, es_error *error)
 static void tell_opened(es_session *s, es_status status, const es_error *error)
 {
     pthread_mutex_lock(&s->life.lock);
-    s->facts.standing.rate_hz = s->line.source.rate_hz;
-    s->facts.standing.channels = s->line.source.channels;
+    es_session_standing_opened(&s->facts.standing, &s->line.source);
     s->facts.has_trimmer = s->line.source.turn != NULL;
     s->facts.sound_level_db = (double)NAN;
-    memcpy(s->facts.standing.device, s->line.source.name, sizeof s->facts.standing.device);
     es_session_life_tell_opened(&s->life, status, error);
     pthread_mutex_unlock(&s->life.lock);
 }
@@ -157,10 +154,7 @@ static es_source_state pull(es_session *s, es_error *error)
 static void say(es_session *s, es_session_phase phase, es_status status, const char *sentence)
 {
     pthread_mutex_lock(&s->life.lock);
-    s->facts.standing.phase = phase;
-    s->facts.standing.status = status;
-    es_text text = es_text_over(s->facts.standing.sentence, sizeof s->facts.standing.sentence);
-    es_text_add(&text, "%s", sentence);
+    es_session_standing_say(&s->facts.standing, phase, status, sentence);
     pthread_cond_broadcast(&s->life.news);
     pthread_mutex_unlock(&s->life.lock);
 }
@@ -221,9 +215,7 @@ static void note_keeper(es_session *s, es_status status, const es_error *error)
     if (status == ES_OK)
         return;
     pthread_mutex_lock(&s->life.lock);
-    es_text text =
-        es_text_over(s->facts.standing.record_sentence, sizeof s->facts.standing.record_sentence);
-    es_text_add(&text, "%s", error->text);
+    es_session_standing_unkept(&s->facts.standing, error);
     pthread_mutex_unlock(&s->life.lock);
 }
 
@@ -251,9 +243,7 @@ static void note_level(es_session *s)
 {
     const char *words = es_level_words(&s->line.level);
     pthread_mutex_lock(&s->life.lock);
-    es_text text =
-        es_text_over(s->facts.standing.level_words, sizeof s->facts.standing.level_words);
-    es_text_add(&text, "%s", s->away_ns ? "" : words);
+    es_session_standing_level(&s->facts.standing, s->away_ns ? "" : words);
     pthread_mutex_unlock(&s->life.lock);
 }
 
@@ -313,10 +303,7 @@ static void finish(es_session *s)
     s->voice = NULL;
     es_session_line_close(&s->line);
     pthread_mutex_lock(&s->life.lock);
-    if (s->facts.standing.phase != ES_SESSION_FAILED) {
-        s->facts.standing.phase = ES_SESSION_ENDED;
-        s->facts.standing.sentence[0] = '\0';
-    }
+    es_session_standing_over(&s->facts.standing);
     s->facts.sound = 0;
     s->facts.output[0] = '\0';
     es_session_life_tell_over(&s->life);

@@ -6,7 +6,6 @@
 #include <errno.h>
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 es_tape_session_config es_tape_session_defaults(void)
 {
@@ -32,9 +31,8 @@ static es_tape_session *create(const es_session_ground *ground,
     s->line.ground = es_session_ground_of(ground);
     s->over_s = (double)NAN;
     es_tape_listening *now = &s->now;
-    memcpy(now->standing.source, config->source, sizeof now->standing.source);
-    memcpy(now->standing.record_path, config->record_path, sizeof now->standing.record_path);
-    now->standing.rate_hz = now->left_s = now->error_percent = (double)NAN;
+    now->standing = es_session_standing_of(config->source, config->record_path);
+    now->left_s = now->error_percent = (double)NAN;
     return s;
 }
 

@@ -1,12 +1,10 @@
 /* The worker of a tape session: source -> recording, reader -> what is known so far; when it is over. */
 #include "live/tape_session.h"
 
-#include "evenspool/base/text.h"
 #include "live/measure_tape_inside.h"
 #include "live/tape_session_inside.h"
 
 #include <math.h>
-#include <string.h>
 #include <time.h>
 
 #define UNPACED_S 0.25 /* of the source, before others are looked after                     */
@@ -51,9 +49,7 @@ static es_status open_all(es_tape_session *s, es_error *error)
 static void tell_opened(es_tape_session *s, es_status status, const es_error *error)
 {
     pthread_mutex_lock(&s->life.lock);
-    s->now.standing.rate_hz = s->line.source.rate_hz;
-    s->now.standing.channels = s->line.source.channels;
-    memcpy(s->now.standing.device, s->line.source.name, sizeof s->now.standing.device);
+    es_session_standing_opened(&s->now.standing, &s->line.source);
     s->now.news++;
     es_session_life_tell_opened(&s->life, status, error);
     pthread_mutex_unlock(&s->life.lock);
@@ -87,10 +83,9 @@ static void tell(es_tape_session *s)
     now->index = stands.index;
     now->measuring = stands.section[0] != '\0';
     now->strange_id = stands.strange_id;
-    es_text words = es_text_over(now->standing.level_words, sizeof now->standing.level_words);
-    es_text_add(
-        &words, "%s",
-        now->standing.phase == ES_SESSION_WAITING ? "" : level_words(s, &now->so_far, now->index));
+    es_session_standing_level(&now->standing, now->standing.phase == ES_SESSION_WAITING
+                                                  ? ""
+                                                  : level_words(s, &now->so_far, now->index));
     now->news++;
     pthread_cond_broadcast(&s->life.news);
     pthread_mutex_unlock(&s->life.lock);
@@ -101,10 +96,7 @@ static void tell(es_tape_session *s)
 static void say(es_tape_session *s, es_session_phase phase, es_status status, const char *sentence)
 {
     pthread_mutex_lock(&s->life.lock);
-    s->now.standing.phase = phase;
-    s->now.standing.status = status;
-    es_text text = es_text_over(s->now.standing.sentence, sizeof s->now.standing.sentence);
-    es_text_add(&text, "%s", sentence);
+    es_session_standing_say(&s->now.standing, phase, status, sentence);
     s->now.news++;
     pthread_cond_broadcast(&s->life.news);
     pthread_mutex_unlock(&s->life.lock);
@@ -196,9 +188,7 @@ static void note_keeper(es_tape_session *s, es_status status, const es_error *er
     if (status == ES_OK)
         return;
     pthread_mutex_lock(&s->life.lock);
-    es_text text =
-        es_text_over(s->now.standing.record_sentence, sizeof s->now.standing.record_sentence);
-    es_text_add(&text, "%s", error->text);
+    es_session_standing_unkept(&s->now.standing, error);
     s->now.news++;
     pthread_mutex_unlock(&s->life.lock);
 }
@@ -278,10 +268,7 @@ static void finish(es_tape_session *s, es_tape_ending ending)
     s->finishing = said;
     s->now.ending = ending;
     s->now.news++;
-    if (s->now.standing.phase != ES_SESSION_FAILED) {
-        s->now.standing.phase = ES_SESSION_ENDED;
-        s->now.standing.sentence[0] = '\0';
-    }
+    es_session_standing_over(&s->now.standing);
     es_session_life_tell_over(&s->life);
     pthread_mutex_unlock(&s->life.lock);
     es_tape_read_destroy(s->read);
