@@ -14,14 +14,22 @@ static es_ledger_use use_of(const es_option_value *v)
     return (es_ledger_use){v[ES_DECK_RECORDS].text, v[ES_DECK_JSON].given};
 }
 
-/* Ends the changes that began together, and shows what the deck is now. */
-static int finish(const es_ledger_use *use, es_ledger *l, es_status status, const char *name,
-                  es_error *error)
+/* Changes a deck of the records, all of it or nothing, and shows what the deck is then. */
+static int change_and_show(const es_arguments *a, es_ledger_mode mode,
+                           es_status (*change)(es_ledger *l, const es_arguments *a,
+                                               es_deck_record *deck, es_error *error))
 {
-    int code = es_use_end(use, l, status, error);
-    if (code == ES_EXIT_DONE)
-        code = es_deck_print(use, l, name);
-    es_ledger_close(l);
+    es_ledger_use use = use_of(a->values);
+    es_error error = {0};
+    es_deck_record deck;
+    es_ledger *l;
+    int code = es_use_begin(&use, mode, &l);
+    if (code == ES_EXIT_DONE) {
+        code = es_use_end(&use, l, change(l, a, &deck, &error), &error);
+        if (code == ES_EXIT_DONE)
+            code = es_deck_print(&use, l, deck.name);
+        es_ledger_close(l);
+    }
     return es_end_of_output(code);
 }
 
@@ -49,13 +57,7 @@ static es_status add(es_ledger *l, const es_arguments *a, es_deck_record *deck, 
 
 static int run_add(const es_arguments *a)
 {
-    es_ledger_use use = use_of(a->values);
-    es_error error = {0};
-    es_deck_record deck;
-    es_ledger *l;
-    int code = es_use_begin(&use, ES_LEDGER_CREATE, &l);
-    return code == ES_EXIT_DONE ? finish(&use, l, add(l, a, &deck, &error), deck.name, &error)
-                                : es_end_of_output(code);
+    return change_and_show(a, ES_LEDGER_CREATE, add);
 }
 
 static const char *const add_details[] = {
@@ -125,13 +127,7 @@ static es_status edit(es_ledger *l, const es_arguments *a, es_deck_record *deck,
 
 static int run_edit(const es_arguments *a)
 {
-    es_ledger_use use = use_of(a->values);
-    es_error error = {0};
-    es_deck_record deck;
-    es_ledger *l;
-    int code = es_use_begin(&use, ES_LEDGER_WRITE, &l);
-    return code == ES_EXIT_DONE ? finish(&use, l, edit(l, a, &deck, &error), deck.name, &error)
-                                : es_end_of_output(code);
+    return change_and_show(a, ES_LEDGER_WRITE, edit);
 }
 
 static const char *const edit_details[] = {
@@ -169,21 +165,19 @@ static const es_option remove_options[REMOVE_OPTIONS] = {
     [REMOVE_JSON] = ES_RECORDS_JSON_OPTION,
 };
 
+static int remove_deck(const es_ledger_use *use, es_ledger *l, const es_arguments *a)
+{
+    es_error error = {0};
+    int history = a->values[REMOVE_HISTORY].given;
+    return es_ledger_remove_deck(l, a->operands[0], history, &error) == ES_OK
+               ? es_use_done(use, "The deck \"%s\" is not in the records any more.", a->operands[0])
+               : es_use_fail(use, &error);
+}
+
 static int run_remove(const es_arguments *a)
 {
-    const es_option_value *v = a->values;
-    es_ledger_use use = {v[REMOVE_RECORDS].text, v[REMOVE_JSON].given};
-    es_error error = {0};
-    es_ledger *l;
-    int code = es_use_open(&use, ES_LEDGER_WRITE, &l);
-    if (code != ES_EXIT_DONE)
-        return es_end_of_output(code);
-    if (es_ledger_remove_deck(l, a->operands[0], v[REMOVE_HISTORY].given, &error) == ES_OK)
-        code = es_use_done(&use, "The deck \"%s\" is not in the records any more.", a->operands[0]);
-    else
-        code = es_use_fail(&use, &error);
-    es_ledger_close(l);
-    return es_end_of_output(code);
+    es_ledger_use use = {a->values[REMOVE_RECORDS].text, a->values[REMOVE_JSON].given};
+    return es_use_with(&use, ES_LEDGER_WRITE, remove_deck, a);
 }
 
 static const char *const remove_details[] = {

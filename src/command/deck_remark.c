@@ -12,21 +12,20 @@ static const es_option options[REMARK_OPTIONS] = {
     [REMARK_JSON] = ES_RECORDS_JSON_OPTION,
 };
 
-static int run(const es_arguments *a)
+static int remark(const es_ledger_use *use, es_ledger *l, const es_arguments *a)
 {
     const es_option_value *v = a->values;
-    es_ledger_use use = {v[REMARK_RECORDS].text, v[REMARK_JSON].given};
     int64_t job = v[REMARK_JOB].given ? (int64_t)v[REMARK_JOB].number : 0;
     es_error error = {0};
-    es_ledger *l;
-    int code = es_use_open(&use, ES_LEDGER_WRITE, &l);
-    if (code != ES_EXIT_DONE)
-        return es_end_of_output(code);
-    code = es_ledger_add_remark(l, a->operands[0], job, a->operands[1], &error) == ES_OK
-               ? es_use_done(&use, "The remark is kept with the job.")
-               : es_use_fail(&use, &error);
-    es_ledger_close(l);
-    return es_end_of_output(code);
+    return es_ledger_add_remark(l, a->operands[0], job, a->operands[1], &error) == ES_OK
+               ? es_use_done(use, "The remark is kept with the job.")
+               : es_use_fail(use, &error);
+}
+
+static int run(const es_arguments *a)
+{
+    es_ledger_use use = {a->values[REMARK_RECORDS].text, a->values[REMARK_JSON].given};
+    return es_use_with(&use, ES_LEDGER_WRITE, remark, a);
 }
 
 static const char *const details[] = {

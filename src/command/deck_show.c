@@ -55,8 +55,9 @@ static int print_list(const es_ledger_use *use, const es_deck_record *decks, siz
     return ES_EXIT_DONE;
 }
 
-static int list(const es_ledger_use *use, es_ledger *l)
+static int list(const es_ledger_use *use, es_ledger *l, const es_arguments *a)
 {
+    (void)a;
     es_error error = {0};
     es_trust_asked asked = es_trust_asked_defaults();
     es_trust_result *trust = NULL;
@@ -74,13 +75,7 @@ static int list(const es_ledger_use *use, es_ledger *l)
 static int run_list(const es_arguments *a)
 {
     es_ledger_use use = {a->values[RECORDS].text, a->values[JSON].given};
-    es_ledger *l;
-    int code = es_use_open(&use, ES_LEDGER_READ, &l);
-    if (code == ES_EXIT_DONE) {
-        code = list(&use, l);
-        es_ledger_close(l);
-    }
-    return es_end_of_output(code);
+    return es_use_with(&use, ES_LEDGER_READ, list, a);
 }
 
 static const char *const list_details[] = {
@@ -268,16 +263,15 @@ int es_deck_print(const es_ledger_use *use, es_ledger *l, const char *name)
     return code;
 }
 
+static int show(const es_ledger_use *use, es_ledger *l, const es_arguments *a)
+{
+    return es_deck_print(use, l, a->operands[0]);
+}
+
 static int run_show(const es_arguments *a)
 {
     es_ledger_use use = {a->values[RECORDS].text, a->values[JSON].given};
-    es_ledger *l;
-    int code = es_use_open(&use, ES_LEDGER_READ, &l);
-    if (code == ES_EXIT_DONE) {
-        code = es_deck_print(&use, l, a->operands[0]);
-        es_ledger_close(l);
-    }
-    return es_end_of_output(code);
+    return es_use_with(&use, ES_LEDGER_READ, show, a);
 }
 
 static const char *const show_details[] = {

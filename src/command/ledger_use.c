@@ -53,6 +53,18 @@ int es_use_open(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out)
                                                                  : es_use_fail(use, &error);
 }
 
+int es_use_with(const es_ledger_use *use, es_ledger_mode mode, es_use_work *work,
+                const es_arguments *arguments)
+{
+    es_ledger *l;
+    int code = es_use_open(use, mode, &l);
+    if (code == ES_EXIT_DONE) {
+        code = work(use, l, arguments);
+        es_ledger_close(l);
+    }
+    return es_end_of_output(code);
+}
+
 int es_use_begin(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out)
 {
     es_error error = {0};

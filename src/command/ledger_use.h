@@ -31,7 +31,14 @@ int es_use_fail_about(const es_ledger_use *use, const char *file, const es_error
 /* ES_EXIT_DONE, or what es_use_fail() says. */
 int es_use_open(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out);
 
-/* The same, and begins changes that are to be kept as one: es_ledger_begin(). */
+/* What a verb does with the open records; returns the exit code. */
+typedef int es_use_work(const es_ledger_use *use, es_ledger *ledger, const es_arguments *arguments);
+
+/* All of such a verb: opens the records, works with them, closes them, and ends the output. */
+int es_use_with(const es_ledger_use *use, es_ledger_mode mode, es_use_work *work,
+                const es_arguments *arguments);
+
+/* The same as es_use_open(), and begins changes that are to be kept as one: es_ledger_begin(). */
 int es_use_begin(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out);
 /* Ends them with the worst of their statuses; says what went wrong. The ledger stays open. */
 int es_use_end(const es_ledger_use *use, es_ledger *ledger, es_status status, es_error *error);

@@ -91,21 +91,21 @@ static int print_list(const es_ledger_use *use, const es_history *h)
     return ES_EXIT_DONE;
 }
 
+static int list(const es_ledger_use *use, es_ledger *l, const es_arguments *a)
+{
+    es_error error = {0};
+    es_history *h = NULL;
+    const char *deck = a->operand_count > 0 ? a->operands[0] : NULL;
+    int code = es_ledger_history(l, deck, &h, &error) == ES_OK ? print_list(use, h)
+                                                               : es_use_fail(use, &error);
+    es_history_destroy(h);
+    return code;
+}
+
 static int run_list(const es_arguments *a)
 {
     es_ledger_use use = {a->values[RECORDS].text, a->values[JSON].given};
-    es_error error = {0};
-    es_history *h = NULL;
-    es_ledger *l;
-    int code = es_use_open(&use, ES_LEDGER_READ, &l);
-    if (code != ES_EXIT_DONE)
-        return es_end_of_output(code);
-    const char *deck = a->operand_count > 0 ? a->operands[0] : NULL;
-    code = es_ledger_history(l, deck, &h, &error) == ES_OK ? print_list(&use, h)
-                                                           : es_use_fail(&use, &error);
-    es_history_destroy(h);
-    es_ledger_close(l);
-    return es_end_of_output(code);
+    return es_use_with(&use, ES_LEDGER_READ, list, a);
 }
 
 static const char *const list_details[] = {
@@ -168,20 +168,19 @@ static es_status remove_one(es_ledger *l, const es_arguments *a, es_error *error
                                      : es_ledger_remove_anchor(l, id, error);
 }
 
+static int remove_entry(const es_ledger_use *use, es_ledger *l, const es_arguments *a)
+{
+    es_error error = {0};
+    return remove_one(l, a, &error) == ES_OK
+               ? es_use_done(use, "The %s %s is not in the records any more.", a->operands[0],
+                             a->operands[1])
+               : es_use_fail(use, &error);
+}
+
 static int run_remove(const es_arguments *a)
 {
     es_ledger_use use = {a->values[RECORDS].text, a->values[JSON].given};
-    es_error error = {0};
-    es_ledger *l;
-    int code = es_use_open(&use, ES_LEDGER_WRITE, &l);
-    if (code != ES_EXIT_DONE)
-        return es_end_of_output(code);
-    code = remove_one(l, a, &error) == ES_OK
-               ? es_use_done(&use, "The %s %s is not in the records any more.", a->operands[0],
-                             a->operands[1])
-               : es_use_fail(&use, &error);
-    es_ledger_close(l);
-    return es_end_of_output(code);
+    return es_use_with(&use, ES_LEDGER_WRITE, remove_entry, a);
 }
 
 static const char *const remove_details[] = {"Takes back an entry that was wrong: play or anchor "

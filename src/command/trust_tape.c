@@ -211,6 +211,11 @@ static int is_change(const es_option_value *v)
     return 0;
 }
 
+static int show_or_list(const es_ledger_use *use, es_ledger *l, const es_arguments *a)
+{
+    return a->operand_count > 0 ? show(use, l, a->operands[0]) : list(use, l);
+}
+
 static int change_and_show(const es_ledger_use *use, const es_arguments *a)
 {
     es_error error = {0};
@@ -228,7 +233,6 @@ static int change_and_show(const es_ledger_use *use, const es_arguments *a)
 static int run(const es_arguments *a)
 {
     es_ledger_use use = {a->values[RECORDS].text, a->values[JSON].given};
-    es_ledger *l;
     const char *wrong = what_is_wrong(a);
     if (!wrong && a->operand_count == 0 && is_change(a->values))
         wrong = "Name the tape: evenspool trust tape NAME.";
@@ -238,12 +242,7 @@ static int run(const es_arguments *a)
     }
     if (is_change(a->values))
         return es_end_of_output(change_and_show(&use, a));
-    int code = es_use_open(&use, ES_LEDGER_READ, &l);
-    if (code != ES_EXIT_DONE)
-        return es_end_of_output(code);
-    code = a->operand_count > 0 ? show(&use, l, a->operands[0]) : list(&use, l);
-    es_ledger_close(l);
-    return es_end_of_output(code);
+    return es_use_with(&use, ES_LEDGER_READ, show_or_list, a);
 }
 
 static const char *const details[] = {
