@@ -277,7 +277,9 @@ static void a_nudge_is_found_with_its_size(void **state)
 
 /* --- a tape that wanders ------------------------------------------------------------------- */
 
-static int shown, covered; /* snapshots with a figure; those whose u95 holds 20 us */
+/* Snapshots with a figure; those whose u95 holds 20 us; those that call the wavering too much. */
+static int shown, covered, wavers;
+static es_trim_snapshot stopped; /* the last of these */
 
 /* Forty sines whose delay is put in sample by sample. */
 static void push_wandering(double seconds, double (*delay_us)(double time_s))
@@ -286,7 +288,7 @@ static void push_wandering(double seconds, double (*delay_us)(double time_s))
     static float frames[2 * ALIGN_BLOCK];
     double hz[SINES], turns[SINES];
     uint64_t seed = 5;
-    shown = covered = 0;
+    shown = covered = wavers = 0;
     for (int k = 0; k < SINES; k++) {
         hz[k] = 150.0 * pow(80.0, (k + test_uniform(&seed)) / SINES);
         turns[k] = test_uniform(&seed);
@@ -306,22 +308,44 @@ static void push_wandering(double seconds, double (*delay_us)(double time_s))
         while (es_trim_take(bench.trim, &bench.now)) {
             shown += !isnan(bench.now.error_percent);
             covered += fabs(bench.now.error_percent - 20.0) <= bench.now.u95_percent;
+            if (strcmp(bench.now.reason, "flutter") != 0)
+                continue;
+            wavers++;
+            stopped = bench.now;
         }
     }
 }
 
-/* Like a shell in which the tape finds no hold: noise of 6 us rms that changes within 0.2 s. */
-static double restless(double t)
+/* Noise that changes within so many seconds. */
+static double wandering(double t, double rms_us, double within_s)
 {
     static uint64_t seed;
     static double off;
-    double keep = exp(-1.0 / (0.2 * ALIGN_RATE));
+    double keep = exp(-1.0 / (within_s * ALIGN_RATE));
     if (t == 0.0) {
         seed = 99;
         off = 0.0;
     }
-    off = keep * off + sqrt(1.0 - keep * keep) * 6.0 * test_gauss(&seed);
+    off = keep * off + sqrt(1.0 - keep * keep) * rms_us * test_gauss(&seed);
     return 20.0 + off;
+}
+
+/* Like a shell in which the tape finds no hold. */
+static double restless(double t)
+{
+    return wandering(t, 6.0, 0.2);
+}
+
+/* No guide holds it: the mean of 30 s is known to no better than 2 x 12 x sqrt(2 x 1 / 30) = 6 us. */
+static double adrift(double t)
+{
+    return wandering(t, 12.0, 1.0);
+}
+
+static double steady(double t)
+{
+    (void)t;
+    return 20.0;
 }
 
 static double drifting(double t)
@@ -345,6 +369,32 @@ static void u95_keeps_its_promise_on_a_restless_tape(void **state)
     align_stop(&bench);
 }
 
+static void what_wavers_too_much_is_looked_at_first(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(0.0, 40.0, 2);
+    azimuth(&s);
+    push_wandering(60.0, adrift);
+    assert_true(wavers > 20); /* a second; it comes and goes with what was heard last */
+    assert_int_equal(stopped.state, ES_TRIM_LOOK_FIRST);
+    assert_true(isnan(stopped.error_percent) && isnan(stopped.move_factor));
+    assert_non_null(strstr(stopped.advice, "Stop: the delay wavers too much to be set to 5"));
+    assert_non_null(strstr(stopped.advice, "look first at the tape's guides"));
+    align_stop(&bench);
+}
+
+static void what_does_not_waver_is_not_said_to(void **state)
+{
+    (void)state;
+    es_scenario s = align_scenario(0.0, 40.0, 2);
+    azimuth(&s);
+    push_wandering(20.0, steady);
+    assert_int_equal(wavers, 0);
+    assert_int_equal(bench.now.state, ES_TRIM_READING);
+    assert_true(shown > 300);
+    align_stop(&bench);
+}
+
 static void what_drifts_is_looked_at_first(void **state)
 {
     (void)state;
@@ -364,6 +414,7 @@ static void a_steady_swing_is_taken_off_and_no_nudge(void **state)
     es_scenario s = align_scenario(0.0, 40.0, 2);
     azimuth(&s);
     push_wandering(12.0, steadily_swinging);
+    assert_int_equal(wavers, 0);
     assert_int_equal(bench.now.state, ES_TRIM_READING);
     assert_near(bench.now.error_percent, 20.0, 1.0);
     assert_int_equal(bench.now.nudge_count, 0);
@@ -390,6 +441,8 @@ int main(void)
         cmocka_unit_test(fifty_hands_come_within_the_tolerance),
         cmocka_unit_test(a_nudge_is_found_with_its_size),
         cmocka_unit_test(u95_keeps_its_promise_on_a_restless_tape),
+        cmocka_unit_test(what_wavers_too_much_is_looked_at_first),
+        cmocka_unit_test(what_does_not_waver_is_not_said_to),
         cmocka_unit_test(what_drifts_is_looked_at_first),
         cmocka_unit_test(a_steady_swing_is_taken_off_and_no_nudge),
     };
