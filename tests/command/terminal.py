@@ -103,14 +103,14 @@ class Terminal:
             if self.on_screen and character != " ":
                 self.widest = max(self.widest, self.column)
 
-    def wait(self, seconds=10):
+    def wait(self, seconds=60):
         """The program's exit code; it must end by itself."""
         stop = time.monotonic() + seconds
         while time.monotonic() < stop:
             self.run(0.05)
             pid, status = os.waitpid(self.pid, os.WNOHANG)
             if pid:
-                self.run(0.1)
+                self.run(seconds)  # to the end of what it said
                 self.code = os.waitstatus_to_exitcode(status)
                 return self.code
         raise TimeoutError("it does not end")

@@ -36,7 +36,8 @@ def shell_accepts(program, *options):
     """Does the shell itself find no fault? None when it is not here."""
     if not shutil.which(program):
         return None
-    return subprocess.run([program, *options], capture_output=True, text=True, check=False)
+    return subprocess.run([program, *options], capture_output=True, text=True, check=False,
+                          env={**os.environ, "LC_ALL": "C"})  # any other may not be installed
 
 
 class Generated(unittest.TestCase):
