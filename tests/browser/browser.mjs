@@ -19,6 +19,9 @@ const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-ru
 // before the page is there: EVENSPOOL_ANSWERS_MS=500 node records.mjs ...
 const ANSWERS_MS = Number(process.env.EVENSPOOL_ANSWERS_MS ?? 0);
 
+// For what must come: a busy machine may stand still for seconds.
+export const PATIENCE_MS = 60000;
+
 export const WIDE = { width: 1280, height: 800 };
 export const PHONE = { width: 390, height: 844 };
 
@@ -54,7 +57,7 @@ async function holdBack(route) {
 export async function withBrowser(use) {
   const profile = mkdtempSync(join(tmpdir(), 'evenspool-page-'));
   const browser = await chromium.launchPersistentContext(profile, { headless: true, args: FLAGS,
-    executablePath: CHROMIUM.find((path) => existsSync(path)) });
+    timeout: 2 * PATIENCE_MS, executablePath: CHROMIUM.find((path) => existsSync(path)) });
   const complaints = [];
   const watch = (page) => {
     page.on('console', (message) => {
@@ -71,6 +74,7 @@ export async function withBrowser(use) {
       complaints,
       open: async (address, { size = WIDE, dark = false, calm = false } = {}) => {
         const page = await browser.newPage();
+        page.setDefaultTimeout(PATIENCE_MS);
         watch(page);
         if (ANSWERS_MS > 0) await page.route('**/api/**', holdBack);
         await page.setViewportSize(size);
@@ -110,7 +114,7 @@ export async function fits(page, what) {
 
 // Waits until the text stands in (one of) what the selector finds.
 export function shows(page, selector, text) {
-  return page.locator(selector).filter({ hasText: text }).first().waitFor({ timeout: 15000 })
+  return page.locator(selector).filter({ hasText: text }).first().waitFor({ timeout: PATIENCE_MS })
     .then(() => true, () => false);
 }
 

@@ -4,7 +4,7 @@
  *   rehearse:*     a deck that starts at -3 %, 3 % a turn; moves, settles and reads like the coach
  *   rehearse:stuck the same, but can't be set
  *   file:short     ends after a second
- *   device:gone    vanishes after a second, is back two seconds later
+ *   device:gone    vanishes after a second, is back five seconds later
  *   device:flood   a thousand snapshots a second instead of twenty
  *   device:*       can't be opened
  */
@@ -145,7 +145,7 @@ static es_trim_snapshot snapshot_of(const es_session *s)
 static void play_script(es_session *s)
 {
     double now = (double)s->count * PACE_S;
-    int gone = is(s, "device:gone") && now > 1.0 && now < 3.0;
+    int gone = is(s, "device:gone") && now > 1.0 && now < 6.0;
     s->facts.standing.phase = gone ? ES_SESSION_WAITING : ES_SESSION_RUNNING;
     snprintf(s->facts.standing.sentence, sizeof s->facts.standing.sentence, "%s",
              gone ? "The input is gone; plug it in again." : "");
