@@ -11,6 +11,7 @@ import unittest
 
 PROGRAM = sys.argv.pop(1)
 OWN = "127.0.0.1"
+PATIENCE_S = 60.0  # for what must come: a busy machine may stand still for seconds
 
 
 class Server:
@@ -39,14 +40,15 @@ class Server:
             return self.process.returncode
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGTERM)
-        _, said = self.process.communicate(timeout=20)
+        _, said = self.process.communicate(timeout=PATIENCE_S)
         if self.process.returncode != 0:
             raise AssertionError(f"the server ended with {self.process.returncode}: {said}")
         return self.process.returncode
 
     def ask(self, method, path, body=None, source=None, **headers):
         """(status, headers, text); header names with _ for -."""
-        connection = http.client.HTTPConnection(OWN, self.port, timeout=10, source_address=source)
+        connection = http.client.HTTPConnection(OWN, self.port, timeout=PATIENCE_S,
+                                                source_address=source)
         sent = {name.replace("_", "-"): value for name, value in headers.items()}
         if isinstance(body, (dict, list)):
             body = json.dumps(body)
@@ -89,7 +91,7 @@ class Stream:
         self.line = socket.socket()
         if receive_buffer:
             self.line.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, receive_buffer)
-        self.line.settimeout(10)
+        self.line.settimeout(PATIENCE_S)
         self.line.connect((OWN, server.port))
         extra = "".join(f"{name}: {value}\r\n" for name, value in headers.items())
         self.line.sendall(f"GET /api/stream HTTP/1.1\r\nHost: {server.host}\r\n{extra}\r\n".encode())
@@ -139,7 +141,7 @@ class Stream:
         assert kind.startswith("event: ") and data.startswith("data: "), event
         return kind[7:], json.loads(data[6:])
 
-    def until(self, wanted, most_s=10.0, accept=lambda document: True):
+    def until(self, wanted, most_s=PATIENCE_S, accept=lambda document: True):
         end = time.monotonic() + most_s
         while time.monotonic() < end:
             kind, document = self.event()
@@ -382,8 +384,8 @@ class ManyPages(unittest.TestCase):
             stuck = Stream(server, receive_buffer=2048)
             pages = [Stream(server) for _ in range(20)]
             got = [0] * 20
-            end = time.monotonic() + 3.0
-            while time.monotonic() < end:
+            end = time.monotonic() + PATIENCE_S
+            while min(got) <= 40 and time.monotonic() < end:
                 for i, page in enumerate(pages):
                     kind, _ = page.event()
                     self.assertNotEqual(kind, "lost")
@@ -407,8 +409,10 @@ class ManyPages(unittest.TestCase):
                 after = slow.until("snapshot")
                 skipped = round((after["time_s"] - before["time_s"]) / 0.05) - 1
                 others = 16  # facts and beats may be among the missed
+                unheard = server.facts()["missed"]  # by the server itself, on a busy machine
                 self.assertGreater(skipped, 0)
-                self.assertAlmostEqual(document["events"], skipped, delta=others)
+                self.assertLessEqual(document["events"], skipped + others)
+                self.assertGreaterEqual(document["events"], skipped - unheard - others)
             self.assertEqual(server.facts()["phase"], "running")
 
     def test_there_is_an_end_to_pages(self):
@@ -429,7 +433,8 @@ class ManyPages(unittest.TestCase):
                 page.until("snapshot")
             began = time.monotonic()
             self.assertEqual(server.end(), 0)
-            self.assertLess(time.monotonic() - began, 5.0)
+            # a server that waited for its pages would wait for ever
+            self.assertLess(time.monotonic() - began, PATIENCE_S / 2)
             with self.assertRaises((EOFError, ConnectionError)):
                 while True:
                     pages[0].event()
@@ -448,7 +453,7 @@ class ManyPages(unittest.TestCase):
 class TheStart(unittest.TestCase):
     def fails(self, *options):
         done = subprocess.run([PROGRAM, *options], stdin=subprocess.DEVNULL, capture_output=True,
-                              text=True, timeout=20)
+                              text=True, timeout=PATIENCE_S)
         return done.returncode, done.stderr
 
     def test_a_taken_port_is_told(self):
