@@ -52,7 +52,7 @@ export function Coach({ facts, snapshot, course, known, lost }: Props) {
         <Cautions rehearsing={rehearsing} adjust={adjust} onAccept={accept} />}
       {rehearsing && careful && facts.phase === 'running' &&
         <Knob turns={live?.trimmer_turns ?? 0} screw={quantity.screw} />}
-      {!over && adjust !== 'speed' && <PairSheet snapshot={now} />}
+      {!over && adjust !== 'speed' && <PairSheet snapshot={now} machine={facts.settings.class} />}
 
       <section class="sheet course" aria-labelledby="course-title">
         <h2 id="course-title">Last two minutes</h2>

@@ -1,9 +1,11 @@
 import { useEffect, useRef } from 'preact/hooks';
+import { classInWords } from './records/classes';
 import type { Pair, Snapshot } from './types';
 import { plain, signed } from './words';
 
 // Both channels, beside the figure: the X-Y figure and the phase for azimuth, the levels for all.
-export function PairSheet({ snapshot }: { snapshot: Snapshot | null }) {
+export function PairSheet({ snapshot, machine }: { snapshot: Snapshot | null;
+  machine: string | null }) {
   const pair = snapshot?.pair ?? null;
   const azimuth = snapshot?.adjust === 'azimuth';
   return (
@@ -15,7 +17,7 @@ export function PairSheet({ snapshot }: { snapshot: Snapshot | null }) {
           {azimuth && <Phase pair={pair} />}
           <div class="pair-facts">
             <Levels pair={pair} tolerance={snapshot?.adjust === 'level' ? snapshot.tolerance : null} />
-            {azimuth && <Tilt pair={pair} />}
+            {azimuth && <Tilt pair={pair} machine={machine ?? 'cassette'} />}
           </div>
         </div>
       )}
@@ -209,11 +211,13 @@ function balance(pair: Pair): string {
     : 'louder'}.`;
 }
 
-function Tilt({ pair }: { pair: Pair }) {
+function Tilt({ pair, machine }: { pair: Pair; machine: string }) {
   const { angle_arcmin: angle, phase_10k_deg: phase, sum_db: sum, tone_hz: tone } = pair;
   return (
     <dl>
-      <dt>Head leans by</dt><dd>{angle === null ? 'not known' : `${signed(angle, 1)} minutes of arc, on a cassette`}</dd>
+      <dt>Head leans by</dt>
+      <dd>{angle === null ? 'not known' : `${signed(angle, 1)} minutes of arc`}{' '}
+        ({classInWords(machine)})</dd>
       <dt>At 10 kHz</dt><dd>{phase === null ? 'not known' : `${signed(phase, 0)}°`}</dd>
       <dt>Mono sum</dt><dd>{sum === null ? 'not known' : `${signed(sum, 1)} dB, at best 0`}</dd>
       <dt>Sound</dt><dd>{tone === null ? 'broadband' : `a tone of ${plain(Math.round(tone))} Hz`}</dd>

@@ -1,7 +1,10 @@
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import { requestOf } from './documents';
 import { type Adjust, QUANTITIES } from './quantity';
-import { numberOf as number, Trouble, useSending } from './records/parts';
+import { classInWords } from './records/classes';
+import { useLoaded } from './records/load';
+import { numberOf as number, Pick, Trouble, useSending } from './records/parts';
+import type { Decks } from './records/types';
 import { WhichDeck, WhichTape } from './records/visit';
 import { isNamed, SourceFields, useSources } from './source';
 import type { Settings, Sources } from './types';
@@ -27,6 +30,7 @@ interface Form {
   target: string;
   tolerance: string;
   record: string;
+  class: string; // of machine; '': nothing said
   deck: string; // names in the records
   tape: string;
 }
@@ -57,6 +61,7 @@ function formOf(settings: Settings): Form {
     target: text(settings.target),
     tolerance: text(settings.tolerance),
     record: settings.record ?? '',
+    class: settings.class ?? '',
     deck: settings.deck ?? '',
     tape: settings.tape ?? '',
   };
@@ -75,8 +80,9 @@ function settingsOf(form: Form): Settings {
     clock_ppm: speed ? number(form.clock, 'Sound card’s clock') : null,
     target: number(form.target, 'Target'),
     tolerance: number(form.tolerance, 'Tolerance'),
+    class: form.adjust === 'azimuth' ? form.class : '',
     record: form.record.trim(),
-    deck: speed ? form.deck : '',
+    deck: speed || form.adjust === 'azimuth' ? form.deck : '',
     tape: speed ? form.tape : '',
   };
 }
@@ -113,7 +119,15 @@ export function Setup({ settings }: { settings: Settings }) {
         <h2>What shall be adjusted?</h2>
         <Quantities form={form} set={set} />
       </section>
-      {form.adjust === 'speed' && <WhichDeck form={form} set={set} />}
+      {form.adjust === 'speed' && (
+        <WhichDeck form={form} set={(change) => set({ ...change, class: '' })} />
+      )}
+      {form.adjust === 'azimuth' && (
+        <section class="sheet">
+          <h2>Which machine is it?</h2>
+          <Machine form={form} set={set} classes={sources?.classes ?? []} />
+        </section>
+      )}
       {(form.adjust === 'speed' || form.adjust === 'level') && (
         <section class="sheet">
           <h2>The tape</h2>
@@ -194,6 +208,33 @@ function Level({ form, set }: Part) {
       <Field name="Reference level" unit="dBFS" value={form.reference} hint="as heard first"
         onInput={(reference) => set({ reference })} />
     </div>
+  );
+}
+
+// The tilt in minutes of arc follows from the class's speed and tracks; a deck that is known has one.
+function Machine({ form, set, classes }: Part & { classes: string[] }) {
+  const decks = useLoaded<Decks>('/api/decks').data?.decks ?? [];
+  const known = decks.find((deck) => deck.name === form.deck)?.transport;
+  const value = form.class || 'cassette';
+  useEffect(() => { // the deck that was chosen says it, until another class is chosen
+    if (form.class === '' && known) set({ class: known });
+  }, [known, form.class]);
+  return (
+    <>
+      {decks.length > 0 && (
+        <Pick name="Deck on the bench" value={form.deck}
+          onInput={(deck) => set({ deck, class: '' })}>
+          <option value="">not in the records</option>
+          {decks.map((deck) => <option key={deck.id} value={deck.name}>{deck.name}</option>)}
+        </Pick>
+      )}
+      <Pick name="Class of machine" value={value} onInput={(chosen) => set({ class: chosen })}
+        help="The tilt of the head in minutes of arc is told for it; the delay is the same.">
+        {(classes.includes(value) ? classes : [value, ...classes]).map((name) => (
+          <option key={name} value={name}>{classInWords(name)}</option>
+        ))}
+      </Pick>
+    </>
   );
 }
 

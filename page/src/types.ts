@@ -92,6 +92,7 @@ export interface Settings {
   clock_ppm: number | null;
   target: number | null;
   tolerance: number | null;
+  class: string | null; // of machine; null: cassette
   record: string | null;
   deck: string | null;
   tape: string | null;
@@ -133,6 +134,7 @@ export interface Sources {
   inputs: Named[];
   inputs_sentence: string | null;
   rehearsals: Named[];
+  classes: string[]; // of machines
 }
 
 // evenspool.pairing/1

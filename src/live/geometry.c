@@ -35,3 +35,8 @@ es_status es_geometry_of(const char *transport, const es_deck_record *deck,
     }
     return ES_OK;
 }
+
+const char *es_class_of_machine(size_t index)
+{
+    return index < ES_TRANSPORT_CLASS_COUNT ? es_transport_name((es_transport_class)index) : NULL;
+}

@@ -67,6 +67,7 @@ static void write_settings(es_json *json, es_json_part *to, const es_session_con
     es_adjust_number(json, to, settings->adjust, "target", settings->target_percent);
     es_adjust_number(json, to, settings->adjust, "tolerance", settings->tolerance_percent);
     es_json_number(json, to, "reference_dbfs", settings->reference_dbfs);
+    es_json_text(json, to, "class", es_text_or_null(settings->transport));
     es_json_text(json, to, "record", es_text_or_null(settings->record_path));
     es_json_text(json, to, "deck", es_text_or_null(visit->deck));
     es_json_text(json, to, "tape", es_text_or_null(visit->tape));

@@ -5,6 +5,7 @@
 #include "serve/pairing.h"
 
 #include "evenspool/base/text.h"
+#include "live/geometry.h"
 #include "live/rehearse.h"
 #include "json/document.h"
 #include "json/form.h"
@@ -61,6 +62,14 @@ static void write_rehearsals(es_json *json)
     }
 }
 
+static void write_classes(es_json *json)
+{
+    const char *name;
+    es_json_part *list = es_json_array(json, es_json_root(json), "classes");
+    for (size_t i = 0; (name = es_class_of_machine(i)) != NULL; i++)
+        es_json_text(json, list, NULL, name);
+}
+
 static void write_inputs(es_json *json, const es_serve_input *inputs, size_t count,
                          const es_error *error)
 {
@@ -89,6 +98,7 @@ static es_status run_sources(es_request *r, es_error *error)
         es_json_text(json, es_json_root(json), "schema", "evenspool.sources/1");
         write_inputs(json, inputs, count, &trouble);
         write_rehearsals(json);
+        write_classes(json);
         status = es_json_print(json, 0, &r->text);
         es_json_destroy(json);
     }
@@ -157,6 +167,7 @@ static es_status read_session_form(es_request *r, es_form *form, es_error *error
     es_form_number(form, "tape_u95_percent", &s->tape_u95_percent, error);
     es_form_number(form, "clock_ppm", &s->clock_ppm, error);
     read_aim(form, s, error);
+    es_form_text(form, "class", s->transport, sizeof s->transport, error);
     es_form_text(form, "record", s->record_path, sizeof s->record_path, error);
     es_form_text(form, "deck", r->visit.deck, sizeof r->visit.deck, error);
     es_form_text(form, "tape", r->visit.tape, sizeof r->visit.tape, error);

@@ -1,11 +1,13 @@
 // A hand that knows only the words of the page coaches the rehearsal deck to "done" by clicking.
 //   node coach.mjs MODULES-FOLDER SERVER-PROGRAM PICTURES-FOLDER
-import { accessible, check, fits, PHONE, picture, startServer, test, WIDE, withBrowser }
-  from './browser.mjs';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { accessible, check, fits, PATIENCE_MS, PHONE, picture, shows, startServer, test, WIDE,
+  withBrowser } from './browser.mjs';
 
 const FIRST_TURN = 15;  // degrees: "a little either way"
 const MOVES_MOST = 25;
-const PATIENCE_MS = 20000;
 
 // The shares that the coach speaks of, in the hand's own understanding of English.
 const SHARES = { 'a fortieth of': 1 / 40, 'a thirtieth of': 1 / 30, 'a twentieth of': 1 / 20,
@@ -129,7 +131,7 @@ async function coach(page, name, what = 'speed') {
   if (what !== 'speed') await bothChannels(page, what);
   await page.click('text=Stop listening');
   await page.waitForSelector('.summary dl');
-  check(/final reading/.test(await page.innerText('.summary')), 'the final reading is in the summary');
+  check(await shows(page, '.summary', 'final reading'), 'the final reading is in the summary');
   await picture(page, `summary-${name}`);
   await page.click('text=Choose something else');
   await page.waitForSelector('text=What shall be listened to?');
@@ -144,12 +146,12 @@ async function bothChannels(page, what) {
   const drawn = await sheet.locator('canvas').evaluate((at) => at.getContext('2d')
     .getImageData(0, 0, at.width, at.height).data.some((value) => value > 0));
   check(drawn, 'and drawn');
-  check(/dBFS/.test(await sheet.innerText()), 'both levels stand there as numbers');
+  check(await shows(page, '.pair', 'dBFS'), 'both levels stand there as numbers');
   if (what !== 'azimuth') return;
   const phase = await sheet.getByRole('img', { name: /Phase of right/ }).getAttribute('aria-label');
   check(/degrees at 1 kilohertz/.test(phase), `the phase is told: ${phase}`);
-  check(/minutes of arc/.test(await sheet.innerText()), 'and the tilt of the head');
-  check(/settled/.test(await sheet.innerText()), 'broadband sound settles the whole turns');
+  check(await shows(page, '.pair', 'minutes of arc'), 'and the tilt of the head');
+  check(await shows(page, '.pair', 'settled'), 'broadband sound settles the whole turns');
 }
 
 async function cautionsForHeads(page) {
@@ -161,16 +163,75 @@ async function cautionsForHeads(page) {
   await picture(page, 'azimuth-cautions');
 }
 
+async function addDeck(page, name, transport) {
+  const status = await page.evaluate(async (form) => (await fetch('/api/decks/add', { method: 'POST',
+    headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(form) })).status,
+  { name, transport });
+  check(status === 200, `the records know ${name} now`);
+  await page.close();
+}
+
+// The angle whose tangent is the way that the tape goes in the delay, over the distance of the tracks: two
+// half tracks on 6.3 mm tape are 4.2 mm apart, a cassette's 0.9 mm (common practice, no source).
+const MACHINES = { 'reel-19': [0.1905, 4.2e-3], 'reel-9.5': [0.09525, 4.2e-3], cassette: [0.047625, 0.9e-3] };
+
+function arcMinutes(delayUs, machine) {
+  const [speed, spacing] = MACHINES[machine];
+  return Math.atan(delayUs * 1e-6 * speed / spacing) * 60 * 180 / Math.PI;
+}
+
+// The class of machine is the chosen deck's, unless another is chosen; the tilt that is shown is for it.
+async function machines(open, address) {
+  for (const [machine, chosen] of [['reel-9.5', ''], ['reel-19', 'reel-19'], ['cassette', 'cassette']]) {
+    const page = await open(address, { size: PHONE });
+    await page.getByLabel('Azimuth of the head').check();
+    await page.getByLabel('Deck on the bench').selectOption('');
+    await page.getByLabel('Deck on the bench').selectOption('Spool');
+    await page.waitForFunction(() => [...document.querySelectorAll('select')]
+      .some((one) => one.value === 'reel-9.5'));
+    const classes = page.getByLabel('Class of machine');
+    if (chosen) await classes.selectOption(chosen);
+    check(await classes.inputValue() === machine, `the class is ${machine}`);
+    if (!chosen) {
+      await accessible(page, 'choosing the machine, on a phone');
+      await fits(page, 'choosing the machine, on a phone');
+      await picture(page, 'azimuth-machine-phone');
+    }
+    await page.getByLabel('Which imaginary deck').selectOption('leaning-head');
+    await page.click('button.main');
+    await page.waitForSelector('[data-testid=error]', { timeout: PATIENCE_MS });
+    const words = machine.replace('reel-', 'reel, ');
+    check(await shows(page, '.pair dd', words), `the tilt says for which machine: ${words}`);
+    const [delay, tilt] = await page.evaluate(() => [document.querySelector('[data-testid=error]'),
+      [...document.querySelectorAll('.pair dd')].find((at) => /minutes of arc/.test(at.textContent))]
+      .map((at) => parseFloat(at.textContent.replace('\u2212', '-'))));
+    check(Math.abs(tilt - arcMinutes(delay, machine)) < 0.3,
+      `${delay} us are ${arcMinutes(delay, machine).toFixed(1)} minutes of arc on ${machine}: ${tilt}`);
+    if (!chosen) {
+      await fits(page, 'the tilt of a reel machine, on a phone');
+      await picture(page, 'azimuth-reel-phone');
+    }
+    await page.click('text=Stop listening');
+    await page.click('text=Choose something else');
+    await page.waitForSelector('text=What shall be listened to?');
+    await page.close();
+  }
+}
+
 test(async () => {
-  const server = await startServer();
+  const folder = mkdtempSync(join(tmpdir(), 'evenspool-coach-'));
+  const server = await startServer('--records', join(folder, 'records.db'));
   await withBrowser(async ({ open, complaints }) => {
     await coach(await open(server.address, { size: WIDE }), 'wide');
     await coach(await open(server.address, { size: PHONE, dark: true }), 'phone');
     await coach(await open(server.address, { size: WIDE }), 'azimuth', 'azimuth');
     await coach(await open(server.address, { size: PHONE, dark: true }), 'azimuth-phone', 'azimuth');
     await coach(await open(server.address, { size: WIDE }), 'balance', 'balance');
+    await addDeck(await open(server.address), 'Spool', 'reel-9.5');
+    await machines(open, server.address);
     check(complaints.length === 0, `the browser has nothing to complain of: ${complaints.join('; ')
       || 'nothing'}`);
   });
   await server.end();
+  rmSync(folder, { recursive: true, force: true });
 });

@@ -363,6 +363,8 @@ class TheSession(unittest.TestCase):
         self.assertEqual(sources["inputs"][1]["about"], "not listened to")
         self.assertGreater(len(sources["rehearsals"]), 0)
         self.assertTrue(all(r["about"] for r in sources["rehearsals"]))
+        self.assertEqual(sources["classes"], ["cassette", "microcassette", "reel-4.76", "reel-9.5",
+                                              "reel-19", "reel-38", "reel-76"])  # docs of --class
 
     def test_a_new_session_replaces_the_old_one(self):
         start(self.server)
