@@ -2,6 +2,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import { get, post } from './bench';
 import { AtHand } from './cautions';
+import { KeepReading } from './tape_keep';
 import { Title, Trouble } from './records/parts';
 import { TapeSetup } from './tape_setup';
 import type { Section, SectionState, TapeLive, TapeResult, Verdict } from './tape_types';
@@ -75,6 +76,7 @@ function Now({ tape }: { tape: TapeLive }) {
         {tape.programme && (
           <div><dt>Programme</dt><dd>{tape.programme}, side {tape.side}</dd></div>
         )}
+        {tape.deck && <div><dt>Deck</dt><dd>{tape.deck}</dd></div>}
         {tape.tape && <div><dt>Tape</dt><dd>{tape.tape}</dd></div>}
         <div><dt>Heard</dt><dd>{clock(tape.time_s ?? 0)}</dd></div>
         {tape.left_s !== null && <div><dt>To go</dt><dd>{clock(tape.left_s)}</dd></div>}
@@ -167,6 +169,7 @@ function Outcome({ tape }: { tape: TapeLive }) {
       {result && <Verdicts result={result} />}
       <Trouble text={trouble} />
       {result && <Mind result={result} />}
+      {result && <KeepReading tape={tape} />}
     </section>
   );
 }

@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import { post } from './bench';
 import { Entry, numberOf, Trouble, useSending } from './records/parts';
-import { WhichTape } from './records/visit';
+import { type Visit, WhichDeck, WhichTape } from './records/visit';
 import { isNamed, SourceFields, useSources } from './source';
 import type { Facts } from './types';
 import { sourceInWords } from './words';
@@ -19,21 +19,26 @@ interface Form {
   tape: string;
   tapeError: string;
   tapeU: string;
+  asKept: Partial<Visit>; // the certificate as the tape's choice filled it in
   level: string;
   recordedHere: boolean;
   record: string;
 }
 
 const BLANK: Form = { kind: 'device', device: '', file: '', programme: '', deck: '', tape: '',
-  tapeError: '', tapeU: '', level: '', recordedHere: false, record: '' };
+  tapeError: '', tapeU: '', asKept: {}, level: '', recordedHere: false, record: '' };
 
+// A certificate that was left as it is, the server takes from the records with all its digits.
 function requestOf(form: Form): object {
+  const byHand = form.tape === '' || form.tapeError !== form.asKept.tapeError
+    || form.tapeU !== form.asKept.tapeU;
   return {
     source: `${form.kind}:${form[form.kind].trim()}`,
     programme: form.programme.trim(),
+    deck: form.deck,
     tape: form.tape,
-    tape_error_percent: numberOf(form.tapeError, 'Tape’s error'),
-    tape_u95_percent: numberOf(form.tapeU, 'Tape’s uncertainty'),
+    tape_error_percent: byHand ? numberOf(form.tapeError, 'Tape’s error') : null,
+    tape_u95_percent: byHand ? numberOf(form.tapeU, 'Tape’s uncertainty') : null,
     level_dbfs: numberOf(form.level, 'Reference level'),
     recorded_here: form.recordedHere,
     record: form.record.trim(),
@@ -63,6 +68,7 @@ export function TapeSetup({ facts }: { facts: Facts | null }) {
         <Entry name="Keep the raw sound in a file" wide value={form.record} hint="no"
           onInput={(record) => set({ record })} />
       </section>
+      <WhichDeck form={form} set={set} />
       <section class="sheet">
         <h3 class="first">The tape</h3>
         <Tape form={form} set={set} />
@@ -104,7 +110,7 @@ function Tape({ form, set }: Part) {
     <>
       <p class="soft">The tape’s own markers say which programme and side it is. Name a programme only
         if it is one of your own.</p>
-      <WhichTape form={form} set={set} />
+      <WhichTape form={form} set={(asKept) => set({ ...asKept, asKept })} />
       <div class="fields">
         <Entry name="Its error" unit="%" value={form.tapeError} hint="not known"
           onInput={(tapeError) => set({ tapeError })} />

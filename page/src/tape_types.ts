@@ -15,7 +15,9 @@ export interface TapeLive {
   session: number;
   phase: 'none' | 'running' | 'waiting' | 'ended' | 'failed';
   source: string;
+  deck: string | null; // names in the records
   tape: string | null;
+  kept: { id: number; deck: string } | null; // the reading that it became
   device: string | null;
   sentence: string | null;
   level: string | null;

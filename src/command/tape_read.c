@@ -6,10 +6,10 @@
 #include "command/tape_listen.h"
 #include "command/tape_note.h"
 #include "command/tape_read_options.h"
+#include "live/tape_entry.h"
 #include "json/check_json.h"
 #include "json/tape_json.h"
 
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -66,17 +66,12 @@ static void show(job *j, const char *file, const es_tape_result *result)
 static es_status keep_document(job *j, const char *document, const char *capture,
                                const es_tape_result *result, int64_t *id, es_error *error)
 {
-    const es_check_result *speed = result->speed_known ? &result->check : NULL;
-    double unknown = (double)NAN;
-    es_reading_entry entry = {.deck = j->asked.deck,
-                              .tape = j->asked.tape_name,
-                              .schema = ES_TAPE_SCHEMA,
-                              .document = document,
-                              .capture = capture,
-                              .error_percent = speed ? speed->speed.error_percent : unknown,
-                              .u95_percent = speed ? speed->speed.u95_percent : unknown,
-                              .weighted_quasi_peak_percent =
-                                  speed ? speed->flutter.weighted_quasi_peak_percent : unknown};
+    es_reading_entry entry = es_tape_entry_of(result);
+    entry.deck = j->asked.deck;
+    entry.tape = j->asked.tape_name;
+    entry.schema = ES_TAPE_SCHEMA;
+    entry.document = document;
+    entry.capture = capture;
     return es_ledger_keep_reading(j->ledger, &entry, id, error);
 }
 

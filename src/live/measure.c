@@ -93,7 +93,7 @@ static void take_tone(const es_measure_settings *s, es_check_config *config)
 void es_measure_tape_error(const es_tape_record *tape, double percent, double u95_percent,
                            double *error, double *u)
 {
-    if (tape) {
+    if (tape && isnan(percent) && isnan(u95_percent)) {
         *error = tape->certificate_percent / 100.0;
         *u = tape->certificate_u_percent / 100.0;
         return;

@@ -39,8 +39,8 @@ typedef struct es_measure_settings {
     const char *transport;      /* class of machine, "cassette" ...; NULL: cassette            */
     double capstan_mm;          /* NaN: not known                                              */
     const es_deck_record *deck; /* its class and sizes, unless given above; NULL: not known       */
-    const es_tape_record *tape; /* its certificate, test tone and sizes; then no tape_percent and
-                                   tape_u95_percent are looked at. NULL: not known              */
+    const es_tape_record *tape; /* its certificate, unless one of the two above is known, test tone
+                                   and sizes. NULL: not known                                   */
     double tolerance_percent;   /* for the gate; NaN: the usual one                          */
     es_measure_watch watch;
 } es_measure_settings;

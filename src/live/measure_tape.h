@@ -21,8 +21,8 @@
 
 typedef struct es_measure_tape_settings {
     const char *raw;                /* "s16le,48000,2"; NULL: the file says itself what it is     */
-    const es_tape_record *tape;     /* its certificate; then tape_percent and tape_u95_percent are
-                                      not looked at. NULL: not known                             */
+    const es_tape_record *tape;     /* its certificate, unless one of the next two is known. NULL:
+                                      not known                                                  */
     double tape_percent;            /* speed error of the tape's recording deck; NaN: not known,
                                       or taken as 0 when tape_u95_percent is known               */
     double tape_u95_percent;        /* its expanded uncertainty (k = 2); NaN: not known           */

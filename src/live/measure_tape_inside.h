@@ -9,8 +9,8 @@
 es_tape_read_config es_measure_tape_config(const es_measure_tape_settings *settings, double rate_hz,
                                            int channels);
 
-/* The speed error of a tape's recording deck and its standard uncertainty, as fractions, by its certificate or,
- * where there is none (NULL), by what the settings say. */
+/* The speed error of a tape's recording deck and its standard uncertainty, as fractions, by what the
+ * settings say or, where they say nothing (NaN), by its certificate (NULL: there is none). */
 void es_measure_tape_error(const es_tape_record *tape, double percent, double u95_percent,
                            double *error, double *u);
 

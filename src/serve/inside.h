@@ -73,6 +73,7 @@ struct es_request {
     es_form *form;               /* read before, asked for while it runs       */
     char query[2][ES_NAME_ROOM]; /* values of route->query; "": not asked with */
     es_bench_job *job;
+    es_tape_reading *reading;
     double turns, level_db;
     int sound;
     char output[256];

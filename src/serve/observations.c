@@ -43,25 +43,19 @@ static es_status read_play(es_form *form, play_form *f, es_error *error)
     return error->status;
 }
 
-static es_status could_not_say(es_error *error)
-{
-    return es_fail(error, ES_ERR_NOMEM, "no-memory",
-                   "It was kept, but there is not enough memory to say so.");
-}
-
 static es_status tell_play(es_request *r, const es_play_entry *entry, int64_t id,
                            const char *same_deck, es_error *error)
 {
     es_json *json;
     if (es_json_begin("evenspool.play/1", &json) != ES_OK)
-        return could_not_say(error);
+        return es_could_not_say(error);
     es_json_part *root = es_json_root(json);
     es_json_count(json, root, "id", id);
     es_json_number(json, root, "heard_percent", entry->heard_percent);
     es_json_number(json, root, "u_percent", entry->u_percent);
     es_json_truth(json, root, "same_deck", same_deck != NULL);
     es_json_text(json, root, "text", same_deck);
-    return es_json_end(json, 0, &r->text) == ES_OK ? ES_OK : could_not_say(error);
+    return es_json_end(json, 0, &r->text) == ES_OK ? ES_OK : es_could_not_say(error);
 }
 
 static es_status keep_play(es_request *r, es_error *error)
@@ -168,7 +162,7 @@ static es_status keep_anchor(es_request *r, es_error *error)
         es_ledger_add_anchor(ledger, &entry, deck, epoch, made_at, note, &outcome, error);
     es_ledger_close(ledger);
     if (status == ES_OK && es_anchor_to_json(&outcome, &r->text) != ES_OK)
-        status = could_not_say(error);
+        status = es_could_not_say(error);
     return status;
 }
 
@@ -246,10 +240,10 @@ static es_status tell_job(es_request *r, int64_t id, es_error *error)
 {
     es_json *json;
     if (es_json_begin("evenspool.job/1", &json) != ES_OK)
-        return could_not_say(error);
+        return es_could_not_say(error);
     es_json_count(json, es_json_root(json), "id", id);
     es_json_text(json, es_json_root(json), "deck", r->visit.deck);
-    return es_json_end(json, 0, &r->text) == ES_OK ? ES_OK : could_not_say(error);
+    return es_json_end(json, 0, &r->text) == ES_OK ? ES_OK : es_could_not_say(error);
 }
 
 static es_status keep_job(es_request *r, es_error *error)

@@ -328,6 +328,7 @@ void es_request_over(void *who, struct MHD_Connection *connection, void **reques
         return;
     free(r->text);
     free(r->job);
+    free(r->reading);
     es_form_destroy(r->form);
     free(r);
     *request = NULL;

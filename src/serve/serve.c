@@ -28,6 +28,7 @@ es_serve_config es_serve_defaults(void)
 static void beat(void *who)
 {
     es_bench_freshen(((es_serve *)who)->bench);
+    es_tape_bench_freshen(((es_serve *)who)->tape);
     es_feed_publish(((es_serve *)who)->feed, ES_FEED_BEAT, "{}");
 }
 

@@ -1,11 +1,13 @@
 #include "serve/tape_bench.h"
 
 #include "evenspool/base/text.h"
+#include "live/ledger.h"
 #include "serve/facts_json.h"
 #include "serve/follower.h"
 #include "json/document.h"
 #include "json/tape_json.h"
 
+#include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -13,9 +15,16 @@ struct es_tape_bench {
     es_feed *feed;
     es_tape_session *session; /* the hands' alone; the follower has it while it runs */
     es_follower follower;
-    int number;
-    char source[512], tape[ES_NAME_ROOM]; /* as they were asked for */
-    es_tape_listening now;                /* the follower's */
+    char source[512], record_path[1024]; /* as they were asked for */
+    es_visit visit;
+    es_tape_listening now; /* the follower's */
+
+    pthread_mutex_t lock;        /* guards what follows */
+    int number;                  /* of the session; counts on */
+    char ended_at[ES_TIME_ROOM]; /* "": not yet */
+    int64_t kept;                /* number of the reading; 0: not kept */
+    char kept_deck[ES_NAME_ROOM];
+    int being_kept, stale; /* 1: what nobody was told */
 };
 
 /* --- document ------------------------------------------------------------------------------ */
@@ -70,6 +79,36 @@ static void write_around(es_json *json, es_json_part *root, const es_tape_listen
     es_json_text(json, root, "recording_sentence", es_text_or_null(at->record_sentence));
 }
 
+static void write_kept(es_json *json, es_json_part *root, int64_t id, const char *deck)
+{
+    if (!id) {
+        es_json_null(json, root, "kept");
+        return;
+    }
+    es_json_part *to = es_json_object(json, root, "kept");
+    es_json_count(json, to, "id", id);
+    es_json_text(json, to, "deck", deck);
+}
+
+/* With the lock held. */
+static void write_all(es_tape_bench *b, es_json *json, const es_tape_listening *now)
+{
+    es_json_part *root = es_json_root(json);
+    es_json_text(json, root, "schema", ES_TAPE_LIVE_SCHEMA);
+    es_json_count(json, root, "session", now ? b->number : 0);
+    es_json_text(json, root, "phase", now ? es_phase_name(now->standing.phase) : "none");
+    if (!now)
+        return;
+    es_json_text(json, root, "source", now->standing.source);
+    es_json_text(json, root, "deck", es_text_or_null(b->visit.deck));
+    es_json_text(json, root, "tape", es_text_or_null(b->visit.tape));
+    write_kept(json, root, b->kept, b->kept_deck);
+    write_around(json, root, now);
+    write_place(json, root, now);
+    if (now->standing.phase >= ES_SESSION_ENDED && !b->ended_at[0])
+        es_ledger_now(b->ended_at);
+}
+
 /* now NULL: there is no session. */
 static void publish(es_tape_bench *b, const es_tape_listening *now)
 {
@@ -77,16 +116,10 @@ static void publish(es_tape_bench *b, const es_tape_listening *now)
     char *text = NULL;
     if (es_json_create(&json) != ES_OK)
         return;
-    es_json_part *root = es_json_root(json);
-    es_json_text(json, root, "schema", ES_TAPE_LIVE_SCHEMA);
-    es_json_count(json, root, "session", now ? b->number : 0);
-    es_json_text(json, root, "phase", now ? es_phase_name(now->standing.phase) : "none");
-    if (now) {
-        es_json_text(json, root, "source", now->standing.source);
-        es_json_text(json, root, "tape", es_text_or_null(b->tape));
-        write_around(json, root, now);
-        write_place(json, root, now);
-    }
+    pthread_mutex_lock(&b->lock);
+    write_all(b, json, now);
+    b->stale = 0;
+    pthread_mutex_unlock(&b->lock);
     if (es_json_print(json, 0, &text) == ES_OK)
         es_feed_publish(b->feed, ES_FEED_TAPE, text);
     free(text);
@@ -117,6 +150,7 @@ es_status es_tape_bench_create(es_feed *feed, es_tape_bench **out)
         return ES_ERR_NOMEM;
     b->feed = feed;
     es_follower_create(&b->follower);
+    pthread_mutex_init(&b->lock, NULL);
     return ES_OK;
 }
 
@@ -133,21 +167,31 @@ void es_tape_bench_destroy(es_tape_bench *bench)
         return;
     end_session(bench);
     es_follower_destroy(&bench->follower);
+    pthread_mutex_destroy(&bench->lock);
     free(bench);
 }
 
 /* --- hands --------------------------------------------------------------------------------- */
 
+static void begin_anew(es_tape_bench *b)
+{
+    pthread_mutex_lock(&b->lock);
+    b->number++;
+    b->ended_at[0] = '\0';
+    b->kept = b->being_kept = 0;
+    pthread_mutex_unlock(&b->lock);
+}
+
 es_status es_tape_bench_start(es_tape_bench *b, const es_tape_session_config *config,
-                              const char *tape, es_error *error)
+                              const es_visit *visit, es_error *error)
 {
     end_session(b);
-    es_text name = es_text_over(b->tape, sizeof b->tape);
-    es_text_add(&name, "%s", tape);
+    b->visit = *visit;
     memcpy(b->source, config->source, sizeof b->source);
+    memcpy(b->record_path, config->record_path, sizeof b->record_path);
     es_status status = es_tape_session_open(config, &b->session, error);
     if (status == ES_OK) {
-        b->number++;
+        begin_anew(b);
         status = es_follower_start(&b->follower, follow, b, error);
     }
     if (status != ES_OK)
@@ -183,20 +227,105 @@ int es_tape_bench_listens(const es_tape_bench *bench)
     return bench->session && phase_of(bench) < ES_SESSION_ENDED;
 }
 
-es_status es_tape_bench_result(es_tape_bench *b, char **out, es_error *error)
+/* A result is there once the session is over. */
+static es_status check_over(const es_tape_bench *b, es_error *error)
 {
-    *out = NULL;
     if (!b->session)
         return es_fail(error, ES_ERR_ARG, "no-session", "No test tape is being read.");
     if (phase_of(b) < ES_SESSION_ENDED)
         return es_fail(error, ES_ERR_ARG, "still-running",
                        "The tape still plays; what comes of it is known at the end.");
+    return ES_OK;
+}
+
+es_status es_tape_bench_result(es_tape_bench *b, char **out, es_error *error)
+{
+    *out = NULL;
+    es_status status = check_over(b, error);
+    if (status != ES_OK)
+        return status;
     es_tape_result *result = malloc(sizeof *result); /* large */
     if (!result)
         return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory.");
-    es_status status = es_tape_session_result(b->session, result, error);
+    status = es_tape_session_result(b->session, result, error);
     if (status == ES_OK && es_tape_to_json(result, b->source, 0, out) != ES_OK)
         status = es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory.");
     free(result);
     return status;
+}
+
+/* --- for the records ----------------------------------------------------------------------- */
+
+/* The follower has ended, or there is none. */
+static void publish_again(es_tape_bench *b)
+{
+    es_tape_listening *now = malloc(sizeof *now); /* large */
+    uint64_t news = 0;
+    if (now && b->session)
+        es_tape_session_next(b->session, &news, 0.0, now);
+    if (now)
+        publish(b, b->session ? now : NULL);
+    free(now);
+}
+
+void es_tape_bench_freshen(es_tape_bench *bench)
+{
+    pthread_mutex_lock(&bench->lock);
+    int stale = bench->stale;
+    pthread_mutex_unlock(&bench->lock);
+    if (stale)
+        publish_again(bench);
+}
+
+static es_status claim(es_tape_bench *b, es_tape_reading *reading, es_error *error)
+{
+    pthread_mutex_lock(&b->lock);
+    int taken = b->kept || b->being_kept;
+    b->being_kept = 1;
+    reading->session = b->number;
+    memcpy(reading->taken_at, b->ended_at, sizeof reading->taken_at);
+    pthread_mutex_unlock(&b->lock);
+    return taken ? es_fail(error, ES_ERR_ARG, "kept-already",
+                           "This reading is in the records already.")
+                 : ES_OK;
+}
+
+es_status es_tape_bench_take(es_tape_bench *b, es_tape_reading **out, es_error *error)
+{
+    *out = NULL;
+    es_status status = check_over(b, error);
+    if (status != ES_OK)
+        return status;
+    es_tape_reading *reading = calloc(1, sizeof *reading); /* large */
+    if (!reading)
+        return es_fail(error, ES_ERR_NOMEM, "no-memory", "There is not enough memory.");
+    status = es_tape_session_result(b->session, &reading->result, error);
+    if (status == ES_OK) {
+        es_follower_end(
+            &b->follower); /* from now on the hands tell, and it is known when it ended */
+        publish_again(b);
+        status = claim(b, reading, error);
+    }
+    reading->visit = b->visit;
+    memcpy(reading->source, b->source, sizeof reading->source);
+    memcpy(reading->capture, b->record_path, sizeof reading->capture);
+    if (status == ES_OK)
+        *out = reading;
+    else
+        free(reading);
+    return status;
+}
+
+void es_tape_bench_kept(es_tape_bench *bench, const es_tape_reading *reading, int64_t id,
+                        const char *deck)
+{
+    pthread_mutex_lock(&bench->lock);
+    if (bench->number == reading->session) {
+        es_text name = es_text_over(bench->kept_deck, sizeof bench->kept_deck);
+        es_text_add(&name, "%s", deck);
+        bench->kept = id;
+        bench->being_kept = 0;
+        bench->stale = 1;
+    }
+    pthread_mutex_unlock(&bench->lock);
 }

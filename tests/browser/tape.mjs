@@ -5,8 +5,8 @@ import { execFileSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
-import { accessible, check, fits, PHONE, picture, startServer, test, withBrowser }
-  from './browser.mjs';
+import { accessible, check, fits, PATIENCE_MS, PHONE, picture, shows, startServer, test,
+  withBrowser } from './browser.mjs';
 
 const EVENSPOOL = resolve(process.argv[5]);
 
@@ -15,13 +15,14 @@ const PROGRAMME = { schema: 'evenspool.programme/1', name: 'brief', about: 'For 
   transport: 'cassette', equalisation: '120', reference_nwb_m: 250, marker_db: -10,
   broad_low_hz: 200, broad_high_hz: 12500, side_most_s: 300,
   sides: [{ sections: [
-    { kind: 'leader', name: 'leader', seconds: 1 },
-    { kind: 'level', name: 'level', hz: 315, level_db: 0, seconds: 2 },
-    { kind: 'azimuth-broadband', name: 'azimuth', level_db: -20, seconds: 4 },
+    { kind: 'leader', name: 'leader', seconds: 5 },
+    { kind: 'level', name: 'level', hz: 315, level_db: 0, seconds: 6 },
+    { kind: 'azimuth-broadband', name: 'azimuth', level_db: -20, seconds: 25 },
+    { kind: 'speed', name: 'speed', hz: 3150, level_db: -10, seconds: 5 },
     { kind: 'silence', name: 'silence', seconds: 2 },
     { kind: 'end', name: 'end' }] }] };
 
-const says = (page, text, timeout = 15000) => page.waitForSelector(`text=${text}`, { timeout })
+const says = (page, text, timeout = PATIENCE_MS) => page.waitForSelector(`text=${text}`, { timeout })
   .then(() => true, () => false);
 const rowOf = (page, name) => page.innerText(`.tape-sections li:has(.what:text-is("${name}"))`)
   .then((text) => text.replace(/\s+/g, ' '));
@@ -30,6 +31,9 @@ async function choosing(open, address) {
   for (const [name, look] of [['light', {}], ['phone-dark', { size: PHONE, dark: true }]]) {
     const page = await open(`${address}#/test-tape`, look);
     check(await says(page, 'Where is it heard?'), `the place is there, ${name}`);
+    await page.getByLabel('Deck on the bench').selectOption('Attic');
+    await page.getByRole('combobox', { name: 'Tape', exact: true }).selectOption('B1');
+    check(await says(page, 'That is taken off every reading'), `the tape says what it is worth, ${name}`);
     await accessible(page, `choosing a test tape, ${name}`);
     await fits(page, `choosing a test tape, ${name}`);
     await picture(page, `tape-choose-${name}`);
@@ -55,11 +59,15 @@ async function reading(open, address, folder) {
   await page.getByLabel('File on the bench’s computer').fill(join(folder, 'side.wav'));
   await page.getByLabel('Programme of your own').fill(join(folder, 'brief.json'));
   await page.getByLabel('Reference should read').fill('-9');
+  await page.getByLabel('Deck on the bench').selectOption('Attic');
+  await page.getByRole('combobox', { name: 'Tape', exact: true }).selectOption('B1');
   await page.click('button.main');
   check(await says(page, 'Waiting for the first marker'), 'it waits for the first marker');
   check(await says(page, 'Hearing: level'), 'then says what is heard');
   check(await says(page, 'brief, side a'), 'and of which programme and side');
-  await page.waitForSelector('.tape-sections li.heard', { timeout: 15000 });
+  check(await shows(page, '.tape-facts div', 'Deck' + 'Attic'), 'for which deck');
+  check(await shows(page, '.tape-facts div', 'Tape' + 'B1'), 'from which tape');
+  await page.waitForSelector('.tape-sections li.heard', { timeout: PATIENCE_MS });
   const level = await rowOf(page, 'level');
   check(/✓ level heard level \u221212\.00 and \u221212\.00\u00a0?\s?dB full scale/.test(level)
     || /level -12\.00 and -12\.00 dB full scale/.test(level), `a section that is over is ticked off: ${level}`);
@@ -84,7 +92,7 @@ async function elsewhere(open, address) {
 }
 
 async function outcome(page) {
-  check(await says(page, 'What to do', 40000), 'what to do stands there at the end');
+  check(await says(page, 'What to do', 2 * PATIENCE_MS), 'what to do stands there at the end');
   check(await says(page, 'The side is over.'), 'and why it ended');
   await page.waitForSelector('.verdicts li');
   const verdict = await page.innerText('.verdicts li:has(.what:text-is("level"))');
@@ -102,6 +110,27 @@ async function outcome(page) {
   await accessible(page, 'what came of a tape, on a phone in the dark');
   await fits(page, 'what came of a tape, on a phone');
   await picture(page, 'tape-over-phone');
+}
+
+// The certificate is B1's, 0.4 %, on a tape that was written true: so the deck is 0.4 % fast.
+async function keeping(open, address, page) {
+  check(await page.getByRole('combobox', { name: 'Deck', exact: true }).inputValue() === 'Attic',
+    'it can be kept for the deck that was chosen at the start');
+  await page.click('text=Keep it in the deck’s history');
+  check(await shows(page, '[role=status]', 'Kept as reading 1 of Attic.'), 'it says when it is kept');
+  check(await page.getByText('Keep it in the deck’s history').count() === 0, 'and offers that once');
+  await accessible(page, 'a reading that is kept, on a phone in the dark');
+  await fits(page, 'a reading that is kept, on a phone');
+  await picture(page, 'tape-kept-phone');
+  const other = await open(`${address}#/test-tape`);
+  check(await shows(other, '[role=status]', 'Kept as reading 1 of Attic.'), 'another page knows it too');
+  await picture(other, 'tape-kept');
+  await other.close();
+  await page.click('[role=status] >> text=Attic');
+  check(await shows(page, '.timeline li', 'Measured: +0.40'), 'the deck’s history shows it');
+  await fits(page, 'the history with a test tape, on a phone');
+  await picture(page, 'tape-history-phone');
+  await page.goBack();
   await page.click('text=Read another tape');
   check(await says(page, 'Where is it heard?'), 'and then another can be read');
 }
@@ -110,7 +139,7 @@ async function coachFirst(open, address) {
   const page = await open(address);
   await page.waitForSelector('button.main');
   await page.click('button.main');
-  await page.waitForSelector('[data-testid=error]', { timeout: 20000 });
+  await page.waitForSelector('[data-testid=error]', { timeout: PATIENCE_MS });
   await page.click('nav >> text=Test tape');
   check(await says(page, 'The coach is listening'), 'while the coach listens, it says so');
   check(await page.isDisabled('button.main'), 'and does not begin');
@@ -127,7 +156,10 @@ test(async () => {
   writeFileSync(join(folder, 'brief.json'), JSON.stringify(PROGRAMME));
   execFileSync(EVENSPOOL, ['tape', 'write', '--programme', join(folder, 'brief.json'), '-o',
     join(folder, 'side.wav')], { stdio: 'ignore' });
-  const server = await startServer();
+  const records = join(folder, 'records.db');
+  for (const words of [['deck', 'add', 'Attic'], ['trust', 'tape', 'B1', '--stated', '0.4', '--u95', '0.15']])
+    execFileSync(EVENSPOOL, [...words, '--records', records], { stdio: 'ignore' });
+  const server = await startServer('--records', records);
   try {
     await withBrowser(async ({ open, complaints }) => {
       await choosing(open, server.address);
@@ -137,6 +169,7 @@ test(async () => {
       await elsewhere(open, server.address);
       complaints.length = 0;
       await outcome(page);
+      await keeping(open, server.address, page);
       await coachFirst(open, server.address);
       check(complaints.length === 0, `the page complains of nothing: ${complaints.join('; ')}`);
     });

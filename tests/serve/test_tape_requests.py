@@ -4,11 +4,13 @@ write` makes, read from a file in real time; what is right is its plan."""
 import http.client
 import json
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
 import time
 import unittest
+from datetime import datetime, timezone
 
 EVENSPOOL = os.path.abspath(sys.argv.pop(2))
 sys.argv[1] = os.path.abspath(sys.argv[1])
@@ -22,6 +24,15 @@ PROGRAMME = {"schema": "evenspool.programme/1", "name": "brief", "about": "For t
                  {"kind": "level", "name": "level", "hz": 315, "level_db": 0, "seconds": 2},
                  {"kind": "silence", "name": "silence", "seconds": 2},
                  {"kind": "end", "name": "end"}]}]}
+# With a tone long enough to have a speed of its own.
+TONED = dict(PROGRAMME, name="toned", sides=[{"sections": PROGRAMME["sides"][0]["sections"][:2] + [
+    {"kind": "speed", "name": "speed", "hz": 3150, "level_db": -10, "seconds": 5},
+    {"kind": "end", "name": "end"}]}])
+
+
+def moment(text):
+    """Seconds of the calendar, from "2026-05-03T14:05:00Z"."""
+    return datetime.strptime(text, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=timezone.utc).timestamp()
 
 
 class Tape(unittest.TestCase):
@@ -30,11 +41,29 @@ class Tape(unittest.TestCase):
         folder = tempfile.TemporaryDirectory(prefix="evenspool-")
         cls.addClassCleanup(folder.cleanup)
         cls.folder = folder.name
-        with open(cls.path("brief.json"), "w", encoding="utf-8") as file:
-            json.dump(PROGRAMME, file)
-        subprocess.run([EVENSPOOL, "tape", "write", "-p", cls.path("brief.json"), "-o",
-                        cls.path("side.wav")], check=True, stdout=subprocess.DEVNULL)
-        cls.file = {"source": "file:" + cls.path("side.wav"), "programme": cls.path("brief.json")}
+        cls.file = cls.written(PROGRAMME)
+        cls.toned = cls.written(TONED)
+        cls.records = cls.path("records.db")
+        for words in (["deck", "add", "Attic", "--class", "reel-9.5"], ["deck", "add", "Cellar"],
+                      ["trust", "tape", "B1", "--stated", "0.4137", "--u95", "0.15",
+                       "--programme", "toned"],
+                      ["trust", "tape", "Loose", "--recorded-on", "Cellar"]):
+            cls.evenspool(*words, "--records", cls.records)
+
+    @classmethod
+    def evenspool(cls, *words):
+        done = subprocess.run([EVENSPOOL, *words], check=True, stdout=subprocess.PIPE,
+                              stderr=subprocess.PIPE, text=True)
+        return done.stdout
+
+    @classmethod
+    def written(cls, programme):
+        """The form that has this programme read from a file."""
+        plan, side = cls.path(programme["name"] + ".json"), cls.path(programme["name"] + ".wav")
+        with open(plan, "w", encoding="utf-8") as file:
+            json.dump(programme, file)
+        cls.evenspool("tape", "write", "-p", plan, "-o", side)
+        return {"source": "file:" + side, "programme": plan}
 
     @classmethod
     def path(cls, name):
@@ -68,13 +97,13 @@ class Tape(unittest.TestCase):
             status, document = self.ask(server, "/api/tape/result", method="GET")
             self.assertEqual(document["code"], "no-session")
             self.assertEqual(self.ask(server, "/api/tape/start", dict(
-                self.file, tape="T1", tape_error_percent=0.4, level_dbfs=-14.0))[0], 200)
+                self.file, tape_error_percent=0.4, level_dbfs=-14.0))[0], 200)
             self.assertEqual(self.ask(server, "/api/tape/result", method="GET")[1]["code"],
                              "still-running")
             with Stream(server) as page:
                 first = page.until("tape")
                 self.assertEqual((first["schema"], first["phase"], first["tape"], first["side"]),
-                                 ("evenspool.tape-live/1", "running", "T1", None))
+                                 ("evenspool.tape-live/1", "running", None, None))
                 heard = page.until("tape", 20, lambda d: d.get("side") and
                                    d["sections"][1]["state"] == "heard")
             self.assertEqual((heard["programme"], heard["side"]), ("brief", "a"))
@@ -113,6 +142,79 @@ class Tape(unittest.TestCase):
             self.refused(server, self.file, "coach-listens")
             self.ask(server, "/api/stop")
             self.assertEqual(self.ask(server, "/api/tape/start", self.file)[0], 200)
+
+    def history(self, server, deck):
+        return self.ask(server, "/api/deck?name=" + deck, method="GET")[1]["readings"]
+
+    def test_what_is_kept_is_what_the_command_keeps(self):
+        """Of the same side: the document in every figure, those of the lists, deck and tape."""
+        shutil.copy(self.records, self.path("command.db"))
+        shutil.copy(self.records, self.path("page.db"))
+        self.evenspool("tape", "read", "--source", self.toned["source"], "--unpaced", "--programme",
+                       self.toned["programme"], "--deck", "Attic", "--tape", "B1", "--records",
+                       self.path("command.db"))
+        with Server("--records", self.path("command.db")) as server:
+            by_command, = self.history(server, "Attic")
+            wanted = self.ask(server, f"/api/reading?id={by_command['id']}", method="GET")[1]
+        with Server("--records", self.path("page.db")) as server:
+            self.refused(server, {"deck": "Attic"}, "no-session", "/api/tape/keep")
+            began = time.time()
+            self.assertEqual(self.ask(server, "/api/tape/start", dict(
+                self.toned, deck="Attic", tape="B1"))[0], 200)
+            self.refused(server, {"deck": "Attic"}, "still-running", "/api/tape/keep")
+            result = self.result(server)
+            self.assertEqual(result["speed"]["tape_error_percent"], 0.4137)
+            with Stream(server) as page:
+                page.until("tape", 20, lambda d: d["phase"] == "ended")
+            ended = time.time()
+            self.refused(server, {"deck": "Nobody"}, "unknown", "/api/tape/keep")
+            self.refused(server, {"deck": ""}, "no-deck", "/api/tape/keep")
+            self.refused(server, {"tape": "B1"}, "unknown-key", "/api/tape/keep")
+            self.assertEqual(self.history(server, "Attic"), [])
+            time.sleep(1.1)  # kept later, it was still heard then
+            status, kept = self.ask(server, "/api/tape/keep")
+            self.assertEqual((status, kept["schema"], kept["deck"]), (200, "evenspool.kept/1", "Attic"))
+            with Stream(server) as page:
+                told = page.until("tape", 10, lambda d: d["kept"])
+                self.assertEqual((told["deck"], told["tape"]), ("Attic", "B1"))
+                self.assertEqual(told["kept"], {"id": kept["id"], "deck": "Attic"})
+            self.refused(server, {"deck": "Cellar"}, "kept-already", "/api/tape/keep")
+            by_page, = self.history(server, "Attic")
+            document = self.ask(server, f"/api/reading?id={kept['id']}", method="GET")[1]
+            self.assertEqual(self.history(server, "Cellar"), [])
+        for read in document, wanted:  # how soon after the end marker it was stopped is no figure
+            self.assertGreater(read["capture"].pop("duration_s"), 16)
+        self.assertEqual(document, wanted)
+        self.assertTrue(began - 1 < moment(by_page["taken_at"]) <= ended)
+        for reading in by_command, by_page:
+            del reading["taken_at"]
+        self.assertEqual(by_page, by_command)
+        self.assertAlmostEqual(by_page["error_percent"], 0.4137, delta=0.002)
+        self.assertAlmostEqual(by_page["u95_percent"], 0.15, delta=0.01)
+
+    def test_a_figure_by_hand_goes_before_the_certificate(self):
+        with Server("--records", self.records) as server:
+            for form, error in (({"tape": "B1"}, 0.4137), ({"tape": "Loose"}, 0.0),
+                                ({"tape": "B1", "tape_error_percent": -0.2}, -0.2)):
+                self.assertEqual(self.ask(server, "/api/tape/start", dict(self.toned, **form))[0], 200)
+                with Stream(server) as page:
+                    heard = page.until("tape", 20, lambda d: d.get("error_percent") is not None)
+                self.assertAlmostEqual(heard["error_percent"], error, delta=0.05)
+                self.ask(server, "/api/tape/clear")
+            for form in {"deck": "Nobody"}, {"tape": "Nothing"}:
+                self.refused(server, dict(self.toned, **form), "unknown")
+        with Server() as server:
+            self.refused(server, dict(self.toned, deck="Attic"), "no-records")
+
+    def test_nothing_heard_is_not_kept(self):
+        shutil.copy(self.records, self.path("nothing.db"))
+        with Server("--records", self.path("nothing.db")) as server:
+            self.ask(server, "/api/tape/start", dict(self.file, deck="Attic"))
+            self.ask(server, "/api/tape/stop")
+            status, document = self.ask(server, "/api/tape/keep")
+            self.assertGreaterEqual(status, 400)
+            self.assertIn(document["code"], ("empty", "silence", "no-markers", "nothing-heard"))
+            self.assertEqual(self.history(server, "Attic"), [])
 
     def test_wrong_wishes(self):
         with Server() as server:
