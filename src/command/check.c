@@ -24,6 +24,7 @@ typedef struct on_the_way {
 
 typedef struct job {
     es_check_asked asked;
+    es_ledger_use use;
     es_ledger *ledger; /* of --deck; NULL: nothing is kept */
     es_deck_record deck;
     es_tape_record tape;
@@ -38,31 +39,7 @@ static void worsen(job *j, int code)
         j->code = code;
 }
 
-static void print_json(job *j, char *text, es_status status)
-{
-    if (status != ES_OK) {
-        es_say(NULL, "There is not enough memory to print the result.");
-        worsen(j, ES_EXIT_AROUND);
-        return;
-    }
-    puts(text);
-    free(text);
-}
-
 /* --- one capture --------------------------------------------------------------------- */
-
-static void refuse(job *j, const char *file, const es_error *error)
-{
-    es_say_error(strcmp(file, "-") == 0 ? "standard input" : file, error);
-    if (j->asked.json) {
-        char *text;
-        es_status status = es_error_to_json(error, file, j->asked.alone, &text);
-        print_json(j, text, status);
-    }
-    int code = es_exit_of(error->status);
-    int of_input = error->status == ES_ERR_ARG || error->status == ES_ERR_IO;
-    worsen(j, of_input ? ES_EXIT_INPUT : code);
-}
 
 /* Not when standard output is for something else. */
 static int prints_note(const job *j)
@@ -104,7 +81,7 @@ static void show(job *j, const char *file, const es_check_result *result)
     if (j->asked.json) {
         char *text;
         es_status status = es_check_to_json(result, file, j->asked.alone, &text);
-        print_json(j, text, status);
+        worsen(j, es_use_print(status, text));
     } else if (prints_note(j)) {
         if (j->shown++)
             fputs("\n\n", stdout);
@@ -120,7 +97,7 @@ static void draw(job *j, const char *file, const es_check_result *result)
     if (!j->asked.picture)
         return;
     const char *slash = strrchr(file, '/');
-    const char *title = strcmp(file, "-") == 0 ? "standard input" : slash ? slash + 1 : file;
+    const char *title = slash ? slash + 1 : es_input_name(file);
     es_status status = es_picture_write(result, title, j->asked.measure.tolerance_percent,
                                         j->asked.picture, &error);
     if (status != ES_OK) {
@@ -165,7 +142,7 @@ static es_status measure(job *j, const char *file, on_the_way *way, es_check_res
     }
     close_table(j, &way->table, status);
     if (status != ES_OK)
-        refuse(j, file, error);
+        worsen(j, es_use_refuse(&j->use, file, j->asked.alone, error));
     return status;
 }
 
@@ -192,17 +169,12 @@ static void check_one(job *j, const char *file)
 static int ask_records(job *j)
 {
     es_error error = {0};
-    es_ledger_use use = {j->asked.records, j->asked.json};
-    es_status status = ES_OK;
-    if (j->asked.tape)
-        status = es_ledger_tape_certificate(j->asked.records, j->asked.tape, &j->tape, &error);
-    if (status == ES_OK && j->asked.deck)
-        status = es_ledger_open(j->asked.records, ES_LEDGER_WRITE, &j->ledger, &error);
-    if (status == ES_OK && j->asked.deck)
-        status = es_ledger_deck(j->ledger, j->asked.deck, &j->deck, &error);
-    j->asked.measure.tape = j->asked.tape ? &j->tape : NULL;
-    j->asked.measure.deck = j->asked.deck ? &j->deck : NULL;
-    return status == ES_OK ? ES_EXIT_DONE : es_use_fail(&use, &error);
+    es_check_asked *c = &j->asked;
+    es_status status =
+        es_use_look_up(c->records, c->tape, &j->tape, c->deck, &j->deck, &j->ledger, &error);
+    c->measure.tape = c->tape ? &j->tape : NULL;
+    c->measure.deck = c->deck ? &j->deck : NULL;
+    return status == ES_OK ? ES_EXIT_DONE : es_use_fail(&j->use, &error);
 }
 
 static int run(const es_arguments *arguments)
@@ -214,6 +186,7 @@ static int run(const es_arguments *arguments)
         es_say(NULL, "%s", error.text);
         return ES_EXIT_USAGE;
     }
+    j.use = (es_ledger_use){j.asked.records, j.asked.json};
     j.paint = es_paint_for(stdout, j.asked.colour);
     j.code = ask_records(&j);
     for (int i = 0; i < arguments->operand_count && (i > 0 || j.code == ES_EXIT_DONE); i++)

@@ -79,7 +79,7 @@ static int run(const es_arguments *arguments)
 {
     const es_option_value *v = arguments->values;
     const char *path = arguments->operands[0];
-    const char *file = strcmp(path, "-") == 0 ? "standard input" : path;
+    const char *file = es_input_name(path);
     char place[ES_LEDGER_PATH_ROOM];
     es_error error = {0};
     es_records_document *document;

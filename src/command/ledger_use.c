@@ -20,13 +20,13 @@ int es_use_print(es_status status, char *text)
     return ES_EXIT_DONE;
 }
 
-static void print_error(const es_ledger_use *use, const char *file, const es_error *error)
+static int print_error(const es_ledger_use *use, const char *file, int alone, const es_error *error)
 {
     char *text;
     if (!use->json)
-        return;
-    es_status status = es_error_to_json(error, file, 1, &text);
-    es_use_print(status, text);
+        return ES_EXIT_DONE;
+    es_status status = es_error_to_json(error, file, alone, &text);
+    return es_use_print(status, text);
 }
 
 int es_use_fail(const es_ledger_use *use, const es_error *error)
@@ -35,15 +35,38 @@ int es_use_fail(const es_ledger_use *use, const es_error *error)
     es_error no_place = {0};
     es_ledger_where(use->path, place, sizeof place, &no_place);
     es_say_error(error->status == ES_ERR_IO && place[0] ? place : NULL, error);
-    print_error(use, place, error);
+    print_error(use, place, 1, error);
     return es_exit_of(error->status);
 }
 
 int es_use_fail_about(const es_ledger_use *use, const char *file, const es_error *error)
 {
     es_say_error(file, error);
-    print_error(use, file, error);
+    print_error(use, file, 1, error);
     return es_exit_of(error->status);
+}
+
+int es_use_refuse(const es_ledger_use *use, const char *capture, int alone, const es_error *error)
+{
+    int of_input = error->status == ES_ERR_ARG || error->status == ES_ERR_IO;
+    int code = of_input ? ES_EXIT_INPUT : es_exit_of(error->status);
+    es_say_error(es_input_name(capture), error);
+    int printed = print_error(use, capture, alone, error);
+    return printed > code ? printed : code;
+}
+
+es_status es_use_look_up(const char *records, const char *tape_name, es_tape_record *tape,
+                         const char *deck_name, es_deck_record *deck, es_ledger **out,
+                         es_error *error)
+{
+    es_status status = ES_OK;
+    *out = NULL;
+    if (tape_name)
+        status = es_ledger_tape_certificate(records, tape_name, tape, error);
+    if (status != ES_OK || !deck_name)
+        return status;
+    status = es_ledger_open(records, ES_LEDGER_WRITE, out, error);
+    return status == ES_OK ? es_ledger_deck(*out, deck_name, deck, error) : status;
 }
 
 int es_use_open(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out)

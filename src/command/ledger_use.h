@@ -28,6 +28,20 @@ int es_use_fail(const es_ledger_use *use, const es_error *error);
 /* The same, said of a file. */
 int es_use_fail_about(const es_ledger_use *use, const char *file, const es_error *error);
 
+/*
+ * The same, said of a capture: ES_EXIT_INPUT when it lies in that. alone: with --json it is the only document.
+ */
+int es_use_refuse(const es_ledger_use *use, const char *capture, int alone, const es_error *error);
+
+/*
+ * What is measured, by its names in the records; a name that is NULL is passed over. With a deck *out stays
+ * open, also on error, to keep what comes of it; else it is NULL. Errors: es_ledger_tape_certificate(),
+ * es_ledger_open(), es_ledger_deck().
+ */
+es_status es_use_look_up(const char *records, const char *tape_name, es_tape_record *tape,
+                         const char *deck_name, es_deck_record *deck, es_ledger **out,
+                         es_error *error);
+
 /* ES_EXIT_DONE, or what es_use_fail() says. */
 int es_use_open(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out);
 

@@ -307,8 +307,7 @@ static void print_warnings(const es_paint *paint, const es_notes *warnings, es_v
 void es_note_print(const es_paint *paint, const char *file, const es_check_result *result)
 {
     char shown[1024];
-    es_paint_text(paint, ES_STRONG,
-                  strcmp(file, "-") == 0 ? "standard input" : es_shown(file, shown, sizeof shown));
+    es_paint_text(paint, ES_STRONG, es_shown(es_input_name(file), shown, sizeof shown));
     fputs("\n\n", paint->out);
     print_verdict(paint, result);
     print_caution(paint, result->gate.verdict);

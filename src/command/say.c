@@ -28,6 +28,11 @@ const char *es_shown(const char *name, char *room, size_t size)
     return room;
 }
 
+const char *es_input_name(const char *file)
+{
+    return strcmp(file, "-") == 0 ? "standard input" : file;
+}
+
 void es_say(const char *about, const char *format, ...)
 {
     char sentence[1024], shown[1024];

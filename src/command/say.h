@@ -15,6 +15,9 @@ void es_say(const char *about, const char *format, ...) __attribute__((format(pr
 /* The name with a question mark for each character that a terminal would obey instead of show. */
 const char *es_shown(const char *name, char *room, size_t size);
 
+/* A file that is read, by its name: "-" is "standard input". */
+const char *es_input_name(const char *file);
+
 /* Text in lines of at most ES_LINE columns, also one with lines and control characters of its own; first and rest stand before the first line and others. */
 void es_wrap(FILE *out, const char *first, const char *rest, const char *text);
 

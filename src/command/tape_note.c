@@ -346,8 +346,7 @@ static void print_warnings(const es_paint *paint, const es_notes *warnings)
 void es_tape_note_print(const es_paint *paint, const char *file, const es_tape_result *r)
 {
     char shown[1024];
-    es_paint_text(paint, ES_STRONG,
-                  strcmp(file, "-") == 0 ? "standard input" : es_shown(file, shown, sizeof shown));
+    es_paint_text(paint, ES_STRONG, es_shown(es_input_name(file), shown, sizeof shown));
     fprintf(paint->out, "\n\n  Programme %s, side %c.%s%s\n", r->programme,
             es_side_letter((size_t)r->side - 1), r->bias[0] ? " Bias: " : "", r->bias);
     print_verdicts(paint, r);

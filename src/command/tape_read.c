@@ -7,7 +7,6 @@
 #include "command/tape_note.h"
 #include "command/tape_read_options.h"
 #include "live/tape_entry.h"
-#include "json/check_json.h"
 #include "json/tape_json.h"
 
 #include <stdlib.h>
@@ -32,29 +31,12 @@ static void worsen(job *j, int code)
 
 /* --- one capture ------------------------------------------------------------------------------ */
 
-static void print_json(job *j, es_status status, char *text)
-{
-    worsen(j, es_use_print(status, text));
-}
-
-static void refuse(job *j, const char *file, const es_error *error)
-{
-    es_say_error(strcmp(file, "-") == 0 ? "standard input" : file, error);
-    if (j->use.json) {
-        char *text;
-        es_status status = es_error_to_json(error, file, j->asked.captures == 1, &text);
-        print_json(j, status, text);
-    }
-    int of_input = error->status == ES_ERR_ARG || error->status == ES_ERR_IO;
-    worsen(j, of_input ? ES_EXIT_INPUT : es_exit_of(error->status));
-}
-
 static void show(job *j, const char *file, const es_tape_result *result)
 {
     if (j->use.json) {
         char *text;
         es_status status = es_tape_to_json(result, file, j->asked.captures == 1, &text);
-        print_json(j, status, text);
+        worsen(j, es_use_print(status, text));
         return;
     }
     if (j->shown++)
@@ -114,7 +96,7 @@ static void read_one(job *j, size_t at)
     es_status status = es_measure_tape(file, &j->asked.settings, result, &error);
     es_progress_end(&progress);
     if (status != ES_OK) {
-        refuse(j, file, &error);
+        worsen(j, es_use_refuse(&j->use, file, j->asked.captures == 1, &error));
         return;
     }
     if (j->asked.bias_count)
@@ -160,16 +142,12 @@ static void compare_biases(const job *j)
 static es_status ask_records(job *j, es_error *error)
 {
     es_tape_asked *a = &j->asked;
-    es_status status = ES_OK;
-    if (a->tape_name) {
+    es_status status =
+        es_use_look_up(a->records, a->tape_name, &a->tape, a->deck, &j->deck, &j->ledger, error);
+    if (a->tape_name)
         a->settings.tape = &a->tape;
-        status = es_ledger_tape_certificate(a->records, a->tape_name, &a->tape, error);
-    }
-    if (status != ES_OK || !a->deck)
+    if (!a->deck)
         return status;
-    status = es_ledger_open(a->records, ES_LEDGER_WRITE, &j->ledger, error);
-    if (status == ES_OK)
-        status = es_ledger_deck(j->ledger, a->deck, &j->deck, error);
     if (status == ES_OK)
         status = es_geometry_of(NULL, &j->deck, a->settings.tape, &a->geometry, error);
     a->settings.geometry = &a->geometry;

@@ -269,7 +269,7 @@ int es_tape_read_judge(const es_tape_asked *a, const es_tape_result *result, con
             continue;
         if (v && v->verdict == ES_VERDICT_LEAVE)
             continue;
-        es_say(strcmp(file, "-") == 0 ? "standard input" : file, "%s: %s", verdict_names[i],
+        es_say(es_input_name(file), "%s: %s", verdict_names[i],
                v ? v->text : "Not known, so not as expected.");
         outside++;
     }

@@ -193,19 +193,16 @@ static es_status ask_records(job *j, es_error *error)
     es_trim_asked *a = &j->asked;
     es_tape_record tape;
     es_deck_record deck;
-    es_status status = ES_OK;
     es_ledger_now(j->opened_at);
-    if (a->tape)
-        status = es_ledger_tape_certificate(a->records, a->tape, &tape, error);
+    es_status status =
+        es_use_look_up(a->records, a->tape, &tape, a->deck, &deck, &j->ledger, error);
     if (status == ES_OK && a->tape) {
         a->session.tape_error_percent = tape.certificate_percent;
         a->session.tape_u95_percent = 2.0 * tape.certificate_u_percent; /* k = 2, as it is asked */
         if (a->session.nominal_hz == 0.0 && !isnan(tape.nominal_hz))
             a->session.nominal_hz = tape.nominal_hz;
     }
-    if (status == ES_OK && a->deck)
-        status = es_ledger_open(a->records, ES_LEDGER_WRITE, &j->ledger, error);
-    return status == ES_OK && a->deck ? es_ledger_deck(j->ledger, a->deck, &deck, error) : status;
+    return status;
 }
 
 static int run(const es_arguments *arguments)

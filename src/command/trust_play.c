@@ -153,8 +153,7 @@ static int measure(job *j)
         status = es_ledger_take_heard(&j->measured, &j->entry, &error);
     if (status == ES_OK)
         return ES_EXIT_DONE;
-    es_use_fail_about(&j->use, capture, &error);
-    return status == ES_ERR_NOMEM || status == ES_ERR_INTERNAL ? es_exit_of(status) : ES_EXIT_INPUT;
+    return es_use_refuse(&j->use, capture, 1, &error);
 }
 
 static es_status keep_reading(job *j, es_error *error)
