@@ -1,5 +1,8 @@
 #include "evenspool/base/record_kinds.h"
 
+#include "evenspool/base/adjust.h"
+#include "evenspool/base/text.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -39,6 +42,7 @@
 #define SPEED ES_RULE_SPEED
 #define FROM_ONE ES_RULE_FROM_ONE
 #define PART ES_RULE_PART
+#define SINCE_2 ES_RULE_SINCE_2
 
 static const es_record_field deck_fields[] = {
     ID(es_deck_record),
@@ -90,6 +94,7 @@ static const es_record_field job_fields[] = {
     TEXT(es_job_record, opened_at, "beginning", TIME),
     TEXT(es_job_record, closed_at, "end", TIME),
     TEXT(es_job_record, asked, "order", 0),
+    TEXT(es_job_record, adjust, "adjusted quantity", NEEDED | ES_RULE_ADJUST | SINCE_2),
     REFERENCE(es_job_record, as_found, "as-found reading", ES_RECORD_READING, 0),
     REFERENCE(es_job_record, as_left, "as-left reading", ES_RECORD_READING, 0),
 };
@@ -105,6 +110,10 @@ static const es_record_field reading_fields[] = {
     NUMBER(es_reading_record, error_percent, "speed error", SPEED),
     NUMBER(es_reading_record, u95_percent, "expanded uncertainty", NOT_NEGATIVE),
     NUMBER(es_reading_record, weighted_quasi_peak_percent, "weighted flutter", NOT_NEGATIVE),
+    NUMBER(es_reading_record, error_us, "delay", SINCE_2),
+    NUMBER(es_reading_record, u95_us, "expanded uncertainty", NOT_NEGATIVE | SINCE_2),
+    NUMBER(es_reading_record, error_db, "level", SINCE_2),
+    NUMBER(es_reading_record, u95_db, "expanded uncertainty", NOT_NEGATIVE | SINCE_2),
     TEXT(es_reading_record, capture, "capture's name", 0),
     TEXT(es_reading_record, capture_sha256, "capture's hash", ES_RULE_SHA256),
     DOCUMENT(es_reading_record, document, "result", NEEDED),
@@ -116,6 +125,8 @@ static const es_record_field nudge_fields[] = {
     WHOLE(es_nudge_record, place, "place in the job", FROM_ONE),
     NUMBER(es_nudge_record, time_s, "time", NOT_NEGATIVE),
     NUMBER(es_nudge_record, size_percent, "size", 0),
+    NUMBER(es_nudge_record, size_us, "size", SINCE_2),
+    NUMBER(es_nudge_record, size_db, "size", SINCE_2),
     NUMBER(es_nudge_record, overshoot, "overshoot", NOT_NEGATIVE),
 };
 
@@ -200,6 +211,12 @@ const es_record_kind *es_record_kinds(void)
     return kinds;
 }
 
+static void say_speed(es_job_record *job)
+{
+    es_text adjust = es_text_over(job->adjust, sizeof job->adjust);
+    es_text_add(&adjust, "%s", es_adjust_facts_of(ES_ADJUST_SPEED)->name);
+}
+
 void es_record_blank(es_record_type type, void *record)
 {
     const es_record_kind *kind = &kinds[type];
@@ -207,4 +224,6 @@ void es_record_blank(es_record_type type, void *record)
     for (size_t i = 0; i < kind->field_count; i++)
         if (kind->fields[i].type == ES_FIELD_NUMBER)
             *(double *)(void *)((char *)record + kind->fields[i].offset) = (double)NAN;
+    if (type == ES_RECORD_JOB)
+        say_speed(record);
 }

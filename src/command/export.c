@@ -106,7 +106,7 @@ static int run(const es_arguments *arguments)
 
 static const char *const details[] = {
     "Writes all decks, tapes, jobs, readings, plays and anchors of one moment as one JSON document "
-    "(evenspool.records/1): as a backup, for another computer, or for programs of your own. "
+    "(evenspool.records/2): as a backup, for another computer, or for programs of your own. "
     "Another program may go on writing meanwhile.",
     "Nothing is lost on the way out and in again: numbers are the same to the last bit, texts and "
     "the results of readings to the last byte. Pictures of decks are named in it, not contained.",

@@ -16,7 +16,14 @@
 
 struct es_records_document {
     json_t *root;
+    int version; /* number behind the schema's stroke */
 };
+
+/* A document that is being read. */
+typedef struct reader {
+    es_strict strict;
+    int version;
+} reader;
 
 /* --- one field -------------------------------------------------------------------------------- */
 
@@ -91,23 +98,33 @@ static es_status take_field(es_strict *r, const json_t *object, const es_record_
 
 /* --- records ---------------------------------------------------------------------------------- */
 
-static es_status take_record(es_strict *r, json_t *object, const es_record_kind *kind, void *record)
+/* What an older document knows nothing of stays blank. */
+static int has_field(const reader *from, const es_record_field *field)
+{
+    return from->version >= 2 || !(field->rules & ES_RULE_SINCE_2);
+}
+
+static es_status take_record(reader *from, json_t *object, const es_record_kind *kind, void *record)
 {
     const char *keys[KEYS_MOST];
+    size_t count = 0;
     char what[64];
     es_text words = es_text_over(what, sizeof what);
     es_text_add(&words, "a record of kind %s", kind->name);
     for (size_t i = 0; i < kind->field_count; i++)
-        keys[i] = kind->fields[i].name;
+        if (has_field(from, &kind->fields[i]))
+            keys[count++] = kind->fields[i].name;
     es_record_blank(kind->type, record);
-    es_status status = es_strict_object(r, object, what, keys, kind->field_count);
+    es_status status = es_strict_object(&from->strict, object, what, keys, count);
     for (size_t i = 0; i < kind->field_count && status == ES_OK; i++)
-        status = take_field(r, object, &kind->fields[i], record);
+        if (has_field(from, &kind->fields[i]))
+            status = take_field(&from->strict, object, &kind->fields[i], record);
     return status;
 }
 
-static es_status take_list(es_strict *r, const json_t *root, const es_record_kind *kind)
+static es_status take_list(reader *from, const json_t *root, const es_record_kind *kind)
 {
+    es_strict *r = &from->strict;
     json_t *list = json_object_get(root, kind->plural);
     if (!json_is_array(list))
         return es_strict_refuse(r, kind->plural, 0, "\"%s\" wants a list, in square brackets.",
@@ -117,7 +134,7 @@ static es_status take_list(es_strict *r, const json_t *root, const es_record_kin
     es_strict_enter(r, kind->plural, 0);
     for (size_t i = 0; i < json_array_size(list) && status == ES_OK; i++) {
         es_strict_enter(r, NULL, i);
-        status = take_record(r, json_array_get(list, i), kind, &record);
+        status = take_record(from, json_array_get(list, i), kind, &record);
         es_strict_leave(r);
     }
     es_strict_leave(r);
@@ -126,19 +143,26 @@ static es_status take_list(es_strict *r, const json_t *root, const es_record_kin
 
 /* --- the whole -------------------------------------------------------------------------------- */
 
-/* A whole number above 1 after the family's name. */
-static int is_newer(const char *schema)
+/* The whole number after the family's name; 0: it is no such schema. */
+static long number_of(const char *schema)
 {
+    if (!schema || strncmp(schema, FAMILY, strlen(FAMILY)) != 0)
+        return 0;
     const char *number = schema + strlen(FAMILY);
-    return number[0] >= '1' && number[0] <= '9' && strspn(number, "0123456789") == strlen(number);
+    int whole =
+        number[0] >= '1' && number[0] <= '9' && strspn(number, "0123456789") == strlen(number);
+    return whole ? strtol(number, NULL, 10) : 0;
 }
 
-static es_status check_schema(es_strict *r, const json_t *root)
+static es_status check_schema(reader *from, const json_t *root)
 {
     const char *schema = json_string_value(json_object_get(root, "schema"));
-    if (schema && strcmp(schema, ES_RECORDS_SCHEMA) == 0)
+    es_strict *r = &from->strict;
+    long number = number_of(schema);
+    from->version = number <= ES_RECORDS_VERSION ? (int)number : 0;
+    if (from->version > 0)
         return ES_OK;
-    if (schema && strncmp(schema, FAMILY, strlen(FAMILY)) == 0 && is_newer(schema))
+    if (number > 0)
         return es_fail(r->error, ES_ERR_INPUT, "newer-document",
                        "It was written by a newer version of this program (%.40s); bring this one "
                        "up to date, then import it.",
@@ -154,34 +178,36 @@ static es_status check_about(es_strict *r, const json_t *root, const char *key)
     return es_strict_text(r, root, key, text, sizeof text);
 }
 
-static es_status check_document(es_strict *r, json_t *root)
+static es_status check_document(reader *from, json_t *root)
 {
+    es_strict *r = &from->strict;
     const char *keys[ABOUT_KEYS + ES_RECORD_TYPE_COUNT] = {"schema", "version", "exported_at"};
     for (int type = 0; type < ES_RECORD_TYPE_COUNT; type++)
         keys[ABOUT_KEYS + type] = es_record_kinds()[type].plural;
-    es_status status = check_schema(r, root);
+    es_status status = check_schema(from, root);
     r->code = "bad-document";
     if (status == ES_OK)
         status = es_strict_object(r, root, "an export", keys, ABOUT_KEYS + ES_RECORD_TYPE_COUNT);
     for (size_t i = 1; i < ABOUT_KEYS && status == ES_OK; i++)
         status = check_about(r, root, keys[i]);
     for (int type = 0; type < ES_RECORD_TYPE_COUNT && status == ES_OK; type++)
-        status = take_list(r, root, &es_record_kinds()[type]);
+        status = take_list(from, root, &es_record_kinds()[type]);
     return status;
 }
 
 es_status es_records_read(const char *text, size_t length, es_records_document **out,
                           es_error *error)
 {
-    es_strict r = {.text = text, .length = length, .code = "not-json", .error = error};
+    reader from = {{.text = text, .length = length, .code = "not-json", .error = error}, 0};
     json_t *root;
     *out = NULL;
-    es_status status = es_strict_load(&r, &root);
+    es_status status = es_strict_load(&from.strict, &root);
     if (status == ES_OK)
-        status = check_document(&r, root);
+        status = check_document(&from, root);
     es_records_document *document = status == ES_OK ? calloc(1, sizeof *document) : NULL;
     if (document) {
         document->root = root;
+        document->version = from.version;
         *out = document;
         return ES_OK;
     }
@@ -217,7 +243,8 @@ size_t es_records_count(const es_records_document *document, es_record_type type
 es_status es_records_give(const es_records_document *document, es_records_take take, void *user,
                           es_error *error)
 {
-    es_strict nothing_is_refused = {.code = "bad-document", .text = "", .error = error};
+    reader nothing_is_refused = {{.code = "bad-document", .text = "", .error = error},
+                                 document->version};
     es_any_record record;
     es_status status = ES_OK;
     for (int type = 0; type < ES_RECORD_TYPE_COUNT && status == ES_OK; type++) {

@@ -1,10 +1,11 @@
 /*
- * All records as one document: "evenspool.records/1" (docs/records.md, "The exported document").
+ * All records as one document: "evenspool.records/2" (docs/records.md, "The exported document").
  *
  *   out     record by record to a stream, in the order of es_record_type; memory for one record
  *   in      a text is read and looked at whole, then handed out record by record; memory for the
  *           parsed text, up to ten times its size
  *   exact   numbers bit for bit (a zero loses its sign), texts and results byte for byte
+ *   older   "evenspool.records/1" is read too: it knows the speed alone, so its jobs are with the speed
  *   strict  a key that is not known, one that is missing, a value of the wrong kind, a text without
  *           room or a number out of range: nothing is handed out. Whether the records belong
  *           together is for whoever takes them
@@ -18,7 +19,8 @@
 
 #include <stdio.h>
 
-#define ES_RECORDS_SCHEMA "evenspool.records/1"
+#define ES_RECORDS_VERSION 2
+#define ES_RECORDS_SCHEMA "evenspool.records/2"
 
 /* --- out -------------------------------------------------------------------------------------- */
 

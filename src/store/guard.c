@@ -1,5 +1,6 @@
 #include "store/guard.h"
 
+#include "evenspool/base/adjust.h"
 #include "evenspool/base/text.h"
 #include "store/words.h"
 
@@ -62,6 +63,12 @@ static const char *wrong_whole(int64_t value, const es_record_field *field)
     return value == 0 && (field->rules & ES_RULE_NEEDED) ? "is missing" : NULL;
 }
 
+static int is_adjust(const char *text)
+{
+    es_adjust adjust;
+    return es_adjust_from_name(text, &adjust) == ES_OK;
+}
+
 static const char *wrong_text(const char *text, unsigned rules)
 {
     if (!text || !*text)
@@ -76,6 +83,8 @@ static const char *wrong_text(const char *text, unsigned rules)
         return "has to be a day as 2026-05-03 or a time as 2026-05-03T14:05:00Z";
     if ((rules & ES_RULE_SHA256) && !es_words_sha256(text))
         return "has to be 64 digits 0-9 a-f";
+    if ((rules & ES_RULE_ADJUST) && !is_adjust(text))
+        return "has to be speed, azimuth, level or balance";
     return NULL;
 }
 

@@ -18,6 +18,9 @@ DONE, USAGE, INPUT, AROUND = 0, 2, 3, 4
 KINDS = ["decks", "epochs", "tapes", "jobs", "readings", "nudges", "remarks", "plays", "anchors",
          "answers", "budget_lines"]
 TIME = "2026-05-03T14:05:00Z"
+# fields that evenspool.records/1 did not have yet
+LATER = {"jobs": ["adjust"], "readings": ["error_us", "u95_us", "error_db", "u95_db"],
+         "nudges": ["size_us", "size_db"]}
 HARD = [0.1, 1e-300, 5e-324, 2.2250738585072014e-308, 1.7976931348623157e308, 1 / 3, 3150.0,
         1e15, 123456789012345680.0, 0.30000000000000004]
 
@@ -42,12 +45,13 @@ def epoch(number, of, **more):
 def reading(number, of, document, **more):
     return {"id": number, "deck": of, "epoch": of, "job": None, "tape": None, "taken_at": TIME,
             "schema": "evenspool.check/1", "error_percent": 0.1, "u95_percent": 0.02,
-            "weighted_quasi_peak_percent": None, "capture": "side a.wav",
+            "weighted_quasi_peak_percent": None, **dict.fromkeys(LATER["readings"]),
+            "capture": "side a.wav",
             "capture_sha256": "0123456789abcdef" * 4, "document": document, **more}
 
 
 def document(**lists):
-    return {"schema": "evenspool.records/1", "version": "0.1.0", "exported_at": TIME,
+    return {"schema": "evenspool.records/2", "version": "0.1.0", "exported_at": TIME,
             **{kind: lists.get(kind, []) for kind in KINDS}}
 
 
@@ -64,19 +68,29 @@ def small():
     anchor = {"id": 1, "epoch": 1, "method": "tape-length", "made_at": "2026-05-03",
               "error_percent": 0.3, "u_percent": 0.02, "dof": 12.5, "u95_percent": 0.04,
               "u95_by_shape_percent": None, "note": ""}
-    job = {"id": 1, "deck": 1, "opened_at": TIME, "closed_at": TIME, "asked": "slow", "as_found": 1,
-           "as_left": 1}
+    job = {"id": 1, "deck": 1, "opened_at": TIME, "closed_at": TIME, "asked": "slow",
+           "adjust": "speed", "as_found": 1, "as_left": 1}
     return document(
         decks=[deck(1), deck(2)], epochs=[epoch(1, 1), epoch(2, 2)], tapes=[tape], jobs=[job],
         readings=[reading(1, 1, '{"b": 0.40,\n "a" :1e0}', job=1, tape=1)],
         nudges=[{"id": 1, "job": 1, "place": 1, "time_s": 3.5, "size_percent": -0.2,
-                 "overshoot": 0}],
+                 "size_us": None, "size_db": None, "overshoot": 0}],
         remarks=[{"id": 1, "job": 1, "made_at": TIME, "text": "belt\nold"}], plays=[play],
         anchors=[anchor],
         answers=[{"id": 1, "anchor": 1, "place": 1, "key": "length", "value": 12.5}],
         budget_lines=[{"id": 1, "anchor": 1, "place": 1, "what": "rule", "formula": "a / sqrt(3)",
                        "source": "", "shape": "rectangular", "u_percent": 0.01,
                        "dof": "infinite"}])
+
+
+def older():
+    """The same as version 1 of the document wrote it."""
+    what = {**small(), "schema": "evenspool.records/1"}
+    for kind, names in LATER.items():
+        for record in what[kind]:
+            for name in names:
+                del record[name]
+    return what
 
 
 class Case(unittest.TestCase):
@@ -179,6 +193,18 @@ class RoundTrip(Case):
                                         range(1, count + 1)],
                                  epochs=[epoch(i, i) for i in range(1, count + 1)]))
 
+    def test_a_job_with_another_screw_in_its_own_unit(self):
+        what = small()
+        what["jobs"][0]["adjust"] = "azimuth"
+        what["readings"][0].update(error_percent=None, u95_percent=None, error_us=-180.5, u95_us=0.5)
+        what["nudges"][0].update(size_percent=None, size_us=181.25)
+        self.goes_round(what)
+
+    def test_jobs_of_an_older_document_are_the_speeds(self):
+        self.put_in(older())
+        self.assertEqual({kind: what for kind, what in json.loads(self.take_out()).items()
+                          if kind in KINDS}, {kind: small()[kind] for kind in KINDS})
+
     def test_nothing_at_all(self):
         self.goes_round(document())
 
@@ -263,7 +289,11 @@ class Rubbish(Case):
         self.refused([], "no export of this program's records")
 
     def test_a_newer_version(self):
-        self.refused({**small(), "schema": "evenspool.records/2"}, "newer version")
+        self.refused({**small(), "schema": "evenspool.records/3"}, "newer version")
+
+    def test_fields_of_another_version(self):
+        self.refused({**older(), "schema": "evenspool.records/2"}, '"adjust" is missing')
+        self.refused({**small(), "schema": "evenspool.records/1"}, '"adjust" is not known')
 
     def test_keys_and_kinds(self):
         what = small()
@@ -288,7 +318,9 @@ class Rubbish(Case):
                 ("plays", "dof", 0.5, "at least 1"), ("plays", "heard_percent", None, "missing"),
                 ("plays", "played_at", "2026-02-30", "day"), ("tapes", "name", "", "missing"),
                 ("readings", "document", "{", "not JSON"), ("decks", "name", "a\nb", "one line"),
-                ("readings", "capture_sha256", "0" * 63, "64 digits")):
+                ("readings", "capture_sha256", "0" * 63, "64 digits"),
+                ("jobs", "adjust", "height", "speed, azimuth, level or balance"),
+                ("readings", "u95_us", -1, "below 0")):
             what = small()
             what[kind][0][key] = value
             self.refused(what, part)
@@ -338,7 +370,7 @@ class Surroundings(Case):
             self.assertEqual(file.read(), "mine")
         self.export("-o", out, "--force")
         with open(out, encoding="utf-8") as file:
-            self.assertEqual(json.load(file)["schema"], "evenspool.records/1")
+            self.assertEqual(json.load(file)["schema"], "evenspool.records/2")
 
     def test_the_records_themselves_are_not_written_over(self):
         before = self.dump()

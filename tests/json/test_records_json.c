@@ -127,6 +127,18 @@ static void goes_round(const records *r)
     forget(&back);
 }
 
+static void refused(const char *text, const char *code, const char *begins)
+{
+    es_records_document *document = (es_records_document *)(uintptr_t)text;
+    es_error error = {0};
+    assert_int_equal(es_records_read(text, strlen(text), &document, &error), ES_ERR_INPUT);
+    assert_null(document);
+    assert_string_equal(error.code, code);
+    if (strncmp(error.text, begins, strlen(begins)) != 0)
+        fail_msg("\"%s\" does not begin with \"%s\"", error.text, begins);
+    assert_int_equal(error.text[strlen(error.text) - 1], '.');
+}
+
 /* --- what it looks like ----------------------------------------------------------------------- */
 
 static records small(void)
@@ -154,7 +166,7 @@ static records small(void)
 /* Word for word as docs/records.md tells it. */
 static const char small_text[] =
     "{\n"
-    "  \"schema\": \"evenspool.records/1\",\n"
+    "  \"schema\": \"evenspool.records/2\",\n"
     "  \"version\": \"" ES_VERSION "\",\n"
     "  \"exported_at\": \"" TIME "\",\n"
     "  \"decks\": [],\n"
@@ -199,6 +211,53 @@ static void says_who_wrote_it_and_when(void **state)
     assert_int_equal(es_records_count(document, ES_RECORD_DECK), 0);
     assert_int_equal(es_records_count(document, ES_RECORD_PLAY), 1);
     es_records_destroy(document);
+}
+
+/* As evenspool.records/1 wrote them, before there was a word for what a job adjusts. */
+#define JOBS_OF(version, job_more, nudge_more)                                                     \
+    "{\"schema\": \"evenspool.records/" version                                                    \
+    "\", \"version\": \"0.1.0\", \"exported_at\": \"" TIME                                         \
+    "\", \"decks\": [], \"epochs\": [], \"tapes\": [], \"jobs\": [{\"id\": 3, \"deck\": 1, "       \
+    "\"opened_at\": \"\", \"closed_at\": \"\", \"asked\": \"slow\", " job_more                     \
+    "\"as_found\": null, \"as_left\": null}], \"readings\": [], \"nudges\": [{\"id\": 1, "         \
+    "\"job\": 3, "                                                                                 \
+    "\"place\": 1, \"time_s\": 2, \"size_percent\": -0.4, " nudge_more "\"overshoot\": 0}], "      \
+    "\"remarks\": [], \"plays\": [], \"anchors\": [], \"answers\": [], \"budget_lines\": []}"
+
+static void an_older_documents_jobs_are_the_speeds(void **state)
+{
+    (void)state;
+    static const char older[] = JOBS_OF("1", "", "");
+    records back = read_back(older, strlen(older));
+    assert_int_equal(back.count, 2);
+    assert_string_equal(back.at[0].record.job.adjust, "speed");
+    assert_string_equal(back.at[0].record.job.asked, "slow");
+    assert_true(back.at[1].record.nudge.size_percent == -0.4);
+    assert_true(isnan(back.at[1].record.nudge.size_us) && isnan(back.at[1].record.nudge.size_db));
+    goes_round(&back);
+    forget(&back);
+}
+
+static void each_version_has_its_own_fields(void **state)
+{
+    (void)state;
+    refused(JOBS_OF("2", "", ""), "bad-document",
+            "Line 1, column 143: \"adjust\" is missing in a record of kind job");
+    refused(JOBS_OF("1", "\"adjust\": \"azimuth\", ", ""), "bad-document",
+            "Line 1, column 215: \"adjust\" is not known in a record of kind job");
+}
+
+static void a_job_keeps_what_it_adjusts(void **state)
+{
+    (void)state;
+    static const char leaning[] =
+        JOBS_OF("2", "\"adjust\": \"azimuth\", ", "\"size_us\": -148.25, \"size_db\": null, ");
+    records back = read_back(leaning, strlen(leaning));
+    assert_string_equal(back.at[0].record.job.adjust, "azimuth");
+    assert_true(back.at[1].record.nudge.size_us == -148.25);
+    assert_true(isnan(back.at[1].record.nudge.size_db));
+    goes_round(&back);
+    forget(&back);
 }
 
 static void nothing_at_all_is_a_document_too(void **state)
@@ -398,24 +457,12 @@ static const char *with(const char *from, const char *to)
     return changed;
 }
 
-static void refused(const char *text, const char *code, const char *begins)
-{
-    es_records_document *document = (es_records_document *)changed;
-    es_error error = {0};
-    assert_int_equal(es_records_read(text, strlen(text), &document, &error), ES_ERR_INPUT);
-    assert_null(document);
-    assert_string_equal(error.code, code);
-    if (strncmp(error.text, begins, strlen(begins)) != 0)
-        fail_msg("\"%s\" does not begin with \"%s\"", error.text, begins);
-    assert_int_equal(error.text[strlen(error.text) - 1], '.');
-}
-
 static void refuses_what_is_no_json(void **state)
 {
     (void)state;
     refused("", "not-json", "Line 1, column 1: this is not JSON (");
     refused("Dear customer,\nyour deck is ready.", "not-json", "Line 1, column ");
-    refused("{\"schema\": \"evenspool.records/1\",\n  nonsense", "not-json", "Line 2, column ");
+    refused("{\"schema\": \"evenspool.records/2\",\n  nonsense", "not-json", "Line 2, column ");
     for (size_t cut = 1; cut < sizeof small_text - 2; cut += 7) {
         strcpy(changed, small_text);
         changed[cut] = '\0';
@@ -436,15 +483,15 @@ static void refuses_another_programs_document(void **state)
     refused("{}", "other-document", "It is JSON, but no export");
     refused("{\"schema\": 1}", "other-document", "It is JSON, but no export");
     refused("{\"schema\": \"evenspool.check/1\"}", "other-document", "It is JSON, but no export");
-    refused(with("evenspool.records/1", "evenspool.records/x"), "other-document", "It is JSON");
+    refused(with("evenspool.records/2", "evenspool.records/x"), "other-document", "It is JSON");
 }
 
 static void refuses_a_newer_document(void **state)
 {
     (void)state;
-    refused(with("evenspool.records/1", "evenspool.records/2"), "newer-document",
-            "It was written by a newer version of this program (evenspool.records/2)");
-    refused(with("evenspool.records/1", "evenspool.records/10"), "newer-document", "It was");
+    refused(with("evenspool.records/2", "evenspool.records/3"), "newer-document",
+            "It was written by a newer version of this program (evenspool.records/3)");
+    refused(with("evenspool.records/2", "evenspool.records/20"), "newer-document", "It was");
 }
 
 static void refuses_keys_that_are_unknown_or_missing(void **state)
@@ -529,6 +576,9 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(looks_as_the_manual_says),
         cmocka_unit_test(says_who_wrote_it_and_when),
+        cmocka_unit_test(an_older_documents_jobs_are_the_speeds),
+        cmocka_unit_test(each_version_has_its_own_fields),
+        cmocka_unit_test(a_job_keeps_what_it_adjusts),
         cmocka_unit_test(nothing_at_all_is_a_document_too),
         cmocka_unit_test(numbers_are_as_short_as_they_can_be),
         cmocka_unit_test(numbers_come_back_bit_for_bit),

@@ -202,6 +202,7 @@ es_job_record sample_job(int64_t deck)
     SAY(job.opened_at, "2026-05-03T09:00:00Z");
     SAY(job.closed_at, "2026-05-03T10:30:00Z");
     SAY(job.asked, "Runs fast.");
+    SAY(job.adjust, "speed");
     return job;
 }
 
@@ -211,6 +212,10 @@ es_reading_record sample_reading(int64_t deck)
                                  .error_percent = 1.0 / 3.0,
                                  .u95_percent = 0.02,
                                  .weighted_quasi_peak_percent = 0.11,
+                                 .error_us = (double)NAN,
+                                 .u95_us = (double)NAN,
+                                 .error_db = (double)NAN,
+                                 .u95_db = (double)NAN,
                                  .document =
                                      "{\"schema\": \"evenspool.check/1\",  \"speed\":1e-1}"};
     SAY(reading.taken_at, "2026-05-03T09:10:00Z");
@@ -222,7 +227,11 @@ es_reading_record sample_reading(int64_t deck)
 
 es_nudge_record sample_nudge(int n)
 {
-    return (es_nudge_record){.time_s = n + 0.1, .size_percent = -0.3 / n, .overshoot = 0.2};
+    return (es_nudge_record){.time_s = n + 0.1,
+                             .size_percent = -0.3 / n,
+                             .size_us = (double)NAN,
+                             .size_db = (double)NAN,
+                             .overshoot = 0.2};
 }
 
 es_play_record sample_play(int64_t recorded_on, int64_t played_on)

@@ -80,7 +80,7 @@ static void brings_every_earlier_version_up_to_date(void **state)
     es_store *store;
     assert_ok(es_store_open(fresh, ES_STORE_CREATE, &store, &error));
     es_store_close(store);
-    assert_true(es_store_schema_version() >= 2);
+    assert_true(es_store_schema_version() >= 3);
     for (int version = 1; version < es_store_schema_version(); version++) {
         char old[320];
         snprintf(old, sizeof old, "%s/old-%d.db", place->folder, version);
@@ -110,8 +110,9 @@ static void keeps_all_that_version_1_held(void **state)
         "SELECT id, deck, number, began, why FROM epoch ORDER BY id",
         "SELECT * FROM tape ORDER BY id",
         "SELECT id, deck, opened_at, closed_at, asked, as_found, as_left FROM job ORDER BY id",
-        "SELECT * FROM reading ORDER BY id",
-        "SELECT * FROM nudge ORDER BY id",
+        "SELECT id, deck, epoch, job, tape, taken_at, schema, error_percent, u95_percent,"
+        " weighted_quasi_peak_percent, capture, capture_sha256, document FROM reading ORDER BY id",
+        "SELECT id, job, place, time_s, size_percent, overshoot FROM nudge ORDER BY id",
         "SELECT * FROM play ORDER BY id",
         "SELECT id, epoch, method, made_at, error_percent, u_percent, dof FROM anchor ORDER BY id",
         "SELECT id, u95_percent, note FROM anchor ORDER BY id",
@@ -161,6 +162,66 @@ static void reads_the_figures_of_version_1_to_the_bit(void **state)
     assert_true(isinf(tape.certificate_dof) && tape.thickness_m == 18e-6);
     assert_ok(es_store_show_anchor(place->store, 1, &anchor, &error));
     assert_true(isnan(anchor.u95_by_shape_percent) && anchor.u_percent == 0.03);
+}
+
+/* --- version 2 -------------------------------------------------------------------------------- */
+
+static void keeps_all_that_version_2_held(void **state)
+{
+    test_place *place = *state;
+    make_old(place->path, 2);
+    open_to_write(place);
+    es_store_close(place->store);
+    place->store = NULL;
+    const char *kept[] = {
+        "SELECT * FROM deck ORDER BY id",
+        "SELECT * FROM epoch ORDER BY id",
+        "SELECT * FROM tape ORDER BY id",
+        "SELECT id, deck, opened_at, closed_at, asked, as_found, as_left FROM job ORDER BY id",
+        "SELECT id, deck, epoch, job, tape, taken_at, schema, error_percent, u95_percent,"
+        " weighted_quasi_peak_percent, capture, capture_sha256, document FROM reading ORDER BY id",
+        "SELECT id, job, place, time_s, size_percent, overshoot FROM nudge ORDER BY id",
+        "SELECT * FROM remark ORDER BY id",
+        "SELECT * FROM play ORDER BY id",
+        "SELECT * FROM anchor ORDER BY id",
+        "SELECT * FROM answer ORDER BY id",
+        "SELECT * FROM budget ORDER BY id",
+    };
+    char copy[320];
+    snprintf(copy, sizeof copy, "%s", in_folder(place, "records.db.version-2"));
+    for (size_t i = 0; i < COUNT(kept); i++)
+        assert_answers_alike(copy, place->path, kept[i]);
+}
+
+/* A job, a nudge and a reading of before are the speed's, and nothing is said in another unit. */
+static void takes_earlier_jobs_as_the_speeds(void **state)
+{
+    test_place *place = *state;
+    for (int version = 1; version <= 2; version++) {
+        char old[320];
+        snprintf(old, sizeof old, "%s/jobs-%d.db", place->folder, version);
+        make_old(old, version);
+        es_store *store;
+        es_job_record *jobs;
+        es_nudge_record *nudges;
+        es_reading_record reading;
+        size_t count;
+        assert_ok(es_store_open(old, ES_STORE_WRITE, &store, &error));
+        assert_ok(es_store_list_jobs(store, 0, &jobs, &count, &error));
+        assert_int_equal(count, 2);
+        assert_string_equal(jobs[0].adjust, "speed");
+        assert_string_equal(jobs[1].adjust, "speed");
+        assert_ok(es_store_list_nudges(store, 1, &nudges, &count, &error));
+        assert_int_equal(count, 1);
+        assert_true(nudges->size_percent == -0.3 && isnan(nudges->size_us));
+        assert_true(isnan(nudges->size_db));
+        assert_ok(es_store_show_reading(store, 1, &reading, NULL, &error));
+        assert_true(reading.error_percent == 1.0 / 3.0 && isnan(reading.error_us));
+        assert_true(isnan(reading.u95_us) && isnan(reading.error_db) && isnan(reading.u95_db));
+        free(jobs);
+        free(nudges);
+        es_store_close(store);
+    }
 }
 
 /* --- the copy --------------------------------------------------------------------------------- */
@@ -289,6 +350,8 @@ int main(void)
         WITH(keeps_all_that_version_1_held),
         WITH(turns_remarks_into_records),
         WITH(reads_the_figures_of_version_1_to_the_bit),
+        WITH(keeps_all_that_version_2_held),
+        WITH(takes_earlier_jobs_as_the_speeds),
         WITH(takes_a_copy_that_can_be_put_back),
         WITH(never_takes_the_name_of_another_file),
         WITH(takes_no_copy_when_all_is_up_to_date),

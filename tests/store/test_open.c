@@ -170,7 +170,7 @@ static void refuses_what_is_no_database(void **state)
     char a_hundred_bytes[121]; /* as many as a database's header has, and more */
     memset(a_hundred_bytes, 'x', sizeof a_hundred_bytes - 1);
     a_hundred_bytes[sizeof a_hundred_bytes - 1] = '\0';
-    const char *texts[] = {"x", "{\"schema\": \"evenspool.records/1\"}\n",
+    const char *texts[] = {"x", "{\"schema\": \"evenspool.records/2\"}\n",
                            "SQLite format 3", /* its first bytes alone */
                            "RIFF\x24\x00\x00\x00WAVEfmt ", a_hundred_bytes};
     for (size_t i = 0; i < COUNT(texts); i++) {

@@ -191,6 +191,49 @@ static void keeps_a_job_with_nudges_and_remarks(void **state)
     free(jobs);
 }
 
+/* A head can lean further than a speed can be wrong: -180 us, where -100 % would be a stopped tape. */
+static void keeps_a_job_with_the_azimuth_in_microseconds(void **state)
+{
+    es_store *store = ((test_place *)*state)->store;
+    two_epochs ids = add_deck(store, 1);
+    es_job_record job = sample_job(ids.deck), kept;
+    es_nudge_record nudge, *nudges;
+    es_reading_record reading = sample_reading(ids.deck), found;
+    size_t count;
+    strcpy(job.adjust, "azimuth");
+    assert_ok(es_store_add_job(store, &job, &job.id, &error));
+    assert_ok(es_store_show_job(store, job.id, &kept, &error));
+    assert_same_record(ES_RECORD_JOB, &kept, &job);
+    reading.job = job.id;
+    reading.error_percent = reading.u95_percent = reading.weighted_quasi_peak_percent = (double)NAN;
+    reading.error_us = -180.25;
+    reading.u95_us = 0.5;
+    assert_ok(es_store_add_reading(store, &reading, &reading.id, &error));
+    assert_ok(es_store_show_reading(store, reading.id, &found, NULL, &error));
+    assert_true(found.error_us == -180.25 && found.u95_us == 0.5 && isnan(found.error_percent));
+    es_record_blank(ES_RECORD_NUDGE, &nudge);
+    nudge.size_us = 181.5;
+    assert_ok(es_store_add_nudges(store, job.id, &nudge, 1, &error));
+    assert_ok(es_store_list_nudges(store, job.id, &nudges, &count, &error));
+    assert_true(count == 1 && nudges->size_us == 181.5 && isnan(nudges->size_percent));
+    free(nudges);
+}
+
+static void refuses_a_job_with_what_no_hand_adjusts(void **state)
+{
+    es_store *store = ((test_place *)*state)->store;
+    two_epochs ids = add_deck(store, 1);
+    const char *const words[] = {"", "Azimuth", "height", "speed "};
+    for (size_t i = 0; i < COUNT(words); i++) {
+        es_job_record job = sample_job(ids.deck);
+        strcpy(job.adjust, words[i]);
+        assert_refused(es_store_add_job(store, &job, NULL, &error), ES_ERR_INPUT, "bad-value");
+    }
+    es_reading_record reading = sample_reading(ids.deck);
+    reading.u95_db = -0.1;
+    assert_refused(es_store_add_reading(store, &reading, NULL, &error), ES_ERR_INPUT, "bad-value");
+}
+
 static void adds_all_nudges_or_none(void **state)
 {
     es_store *store = ((test_place *)*state)->store;
@@ -334,6 +377,8 @@ int main(void)
         WITH(keeps_a_large_result),
         WITH(refuses_a_reading_of_two_decks),
         WITH(keeps_a_job_with_nudges_and_remarks),
+        WITH(keeps_a_job_with_the_azimuth_in_microseconds),
+        WITH(refuses_a_job_with_what_no_hand_adjusts),
         WITH(adds_all_nudges_or_none),
         WITH(removes_a_job_and_leaves_its_readings),
         WITH(keeps_a_play),

@@ -11,7 +11,7 @@
 /* ES_RECORD_TYPE_COUNT of them, in the order of es_record_type. */
 const es_record_kind *es_record_kinds(void);
 
-/* Nothing said and nothing known: ids and whole numbers 0, numbers NaN, texts "". */
+/* Nothing said and nothing known: ids and whole numbers 0, numbers NaN, texts ""; a job is with the speed. */
 void es_record_blank(es_record_type type, void *record);
 
 #endif

@@ -81,6 +81,7 @@ typedef struct es_job_record {
     char opened_at[ES_TIME_ROOM];
     char closed_at[ES_TIME_ROOM]; /* "": still on the bench                     */
     char asked[ES_LINE_ROOM];     /* what the deck came for                     */
+    char adjust[ES_KEY_ROOM];     /* what was turned: a name of base/adjust.h   */
     int64_t as_found;             /* reading of the same deck                   */
     int64_t as_left;              /* likewise                                   */
 } es_job_record;
@@ -97,18 +98,20 @@ typedef struct es_reading_record {
     double error_percent;     /* the result's main figures, for lists       */
     double u95_percent;
     double weighted_quasi_peak_percent;
+    double error_us, u95_us;             /* of a job with the azimuth: no speed then   */
+    double error_db, u95_db;             /* of one with a level or the balance         */
     char capture[ES_PATH_ROOM];          /* name of the capture                        */
     char capture_sha256[ES_SHA256_ROOM]; /* of its bytes, 64 lower-case hex digits     */
     const char *document;                /* the result, JSON; NULL in lists            */
 } es_reading_record;
 
-/* One turn of the trimmer during a job. */
+/* One turn of the trimmer or screw during a job; its size in the unit of what the job adjusts. */
 typedef struct es_nudge_record {
     int64_t id;
     int64_t job;
     int64_t place; /* 1, 2 ... within the job                    */
     double time_s; /* since the listening began                  */
-    double size_percent;
+    double size_percent, size_us, size_db;
     double overshoot; /* part of the size; 0: none                  */
 } es_nudge_record;
 
@@ -223,7 +226,9 @@ typedef enum es_field_rule {
     ES_RULE_SPEED = 128,       /* > -100                                                */
     ES_RULE_FROM_ONE = 256,    /* >= 1; a number may be infinite                        */
     ES_RULE_UNIQUE = 512,      /* no other record of the type has it                    */
-    ES_RULE_PART = 1024        /* reference: the record is a part of the one it names   */
+    ES_RULE_PART = 1024,       /* reference: the record is a part of the one it names   */
+    ES_RULE_ADJUST = 2048,     /* a name of base/adjust.h                               */
+    ES_RULE_SINCE_2 = 4096     /* not in evenspool.records/1: it is blank there         */
 } es_field_rule;
 
 typedef struct es_record_field {
