@@ -13,7 +13,6 @@
 #include "json/check_json.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -49,31 +48,20 @@ static int prints_note(const job *j)
 
 static void keep(job *j, const char *file, const es_check_result *result)
 {
-    es_error error = {0};
     es_ledger_use use = {j->asked.records, 0}; /* with --json the capture has its document */
     char *document;
-    int64_t id;
     if (!j->ledger)
         return;
     es_status status = es_check_to_json(result, file, j->asked.alone, &document);
     es_reading_entry entry = {.deck = j->asked.deck,
                               .tape = j->asked.tape,
                               .schema = "evenspool.check/1",
-                              .document = document,
                               .capture = file,
                               .error_percent = result->speed.error_percent,
                               .u95_percent = result->speed.u95_percent,
                               .weighted_quasi_peak_percent =
                                   result->flutter.weighted_quasi_peak_percent};
-    if (status != ES_OK)
-        es_fail(&error, status, "no-memory", "There is not enough memory to keep the reading.");
-    else
-        status = es_ledger_keep_reading(j->ledger, &entry, &id, &error);
-    free(document);
-    if (status != ES_OK)
-        worsen(j, es_use_fail(&use, &error));
-    else if (prints_note(j))
-        printf("\nKept as reading %lld of %s.\n", (long long)id, j->asked.deck);
+    worsen(j, es_use_keep(&use, j->ledger, &entry, status, document, prints_note(j)));
 }
 
 static void show(job *j, const char *file, const es_check_result *result)

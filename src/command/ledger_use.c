@@ -69,6 +69,25 @@ es_status es_use_look_up(const char *records, const char *tape_name, es_tape_rec
     return status == ES_OK ? es_ledger_deck(*out, deck_name, deck, error) : status;
 }
 
+int es_use_keep(const es_ledger_use *use, es_ledger *ledger, const es_reading_entry *entry,
+                es_status status, char *document, int told)
+{
+    es_error error = {0};
+    es_reading_entry whole = *entry;
+    int64_t id;
+    whole.document = document;
+    if (status != ES_OK)
+        es_fail(&error, status, "no-memory", "There is not enough memory to keep the reading.");
+    else
+        status = es_ledger_keep_reading(ledger, &whole, &id, &error);
+    free(document);
+    if (status != ES_OK)
+        return es_use_fail(use, &error);
+    if (told)
+        printf("\nKept as reading %lld of %s.\n", (long long)id, entry->deck);
+    return ES_EXIT_DONE;
+}
+
 int es_use_open(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out)
 {
     es_error error = {0};

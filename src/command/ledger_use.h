@@ -42,6 +42,13 @@ es_status es_use_look_up(const char *records, const char *tape_name, es_tape_rec
                          const char *deck_name, es_deck_record *deck, es_ledger **out,
                          es_error *error);
 
+/*
+ * Keeps a reading with its document, which the json floor made (status is what it said) and which is freed;
+ * says so when `told`. Returns the exit code.
+ */
+int es_use_keep(const es_ledger_use *use, es_ledger *ledger, const es_reading_entry *entry,
+                es_status status, char *document, int told);
+
 /* ES_EXIT_DONE, or what es_use_fail() says. */
 int es_use_open(const es_ledger_use *use, es_ledger_mode mode, es_ledger **out);
 

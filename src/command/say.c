@@ -33,6 +33,15 @@ const char *es_input_name(const char *file)
     return strcmp(file, "-") == 0 ? "standard input" : file;
 }
 
+int es_is_new(const char *text, char *kept, size_t room)
+{
+    if (strcmp(text, kept) == 0)
+        return 0;
+    es_text copy = es_text_over(kept, room);
+    es_text_add(&copy, "%s", text);
+    return text[0] != '\0';
+}
+
 void es_say(const char *about, const char *format, ...)
 {
     char sentence[1024], shown[1024];

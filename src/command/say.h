@@ -15,6 +15,9 @@ void es_say(const char *about, const char *format, ...) __attribute__((format(pr
 /* The name with a question mark for each character that a terminal would obey instead of show. */
 const char *es_shown(const char *name, char *room, size_t size);
 
+/* 1: there is something to say, and it is not what was kept before; it is kept. */
+int es_is_new(const char *text, char *kept, size_t room);
+
 /* A file that is read, by its name: "-" is "standard input". */
 const char *es_input_name(const char *file);
 

@@ -9,7 +9,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <string.h>
 #include <unistd.h>
 
 #define LOOK_S 0.1
@@ -105,16 +104,6 @@ static void tell_sections(listener *l)
 
 /* --- around it ----------------------------------------------------------------------------------- */
 
-/* 1: the text is another than before; it is kept. */
-static int is_new(const char *text, char *kept, size_t room)
-{
-    if (strcmp(text, kept) == 0)
-        return 0;
-    es_text copy = es_text_over(kept, room);
-    es_text_add(&copy, "%s", text);
-    return text[0] != '\0';
-}
-
 static void tell_around(listener *l)
 {
     const es_tape_listening *now = &l->now;
@@ -137,11 +126,11 @@ static void tell_around(listener *l)
             now->strange_id);
         l->strange_told = 1;
     }
-    if (is_new(at->level_words, l->level_words, sizeof l->level_words)) {
+    if (es_is_new(at->level_words, l->level_words, sizeof l->level_words)) {
         clear_line(l);
         es_say(NULL, "%s", at->level_words);
     }
-    if (is_new(at->record_sentence, l->record_sentence, sizeof l->record_sentence)) {
+    if (es_is_new(at->record_sentence, l->record_sentence, sizeof l->record_sentence)) {
         clear_line(l);
         es_say(NULL, "Recording has stopped: %s", at->record_sentence);
     }

@@ -45,36 +45,19 @@ static void show(job *j, const char *file, const es_tape_result *result)
 }
 
 /* capture NULL: it is not kept, so its hash can't be told. */
-static es_status keep_document(job *j, const char *document, const char *capture,
-                               const es_tape_result *result, int64_t *id, es_error *error)
+static void keep(job *j, const char *file, const char *capture, const es_tape_result *result)
 {
+    es_ledger_use use = {j->asked.records, 0}; /* with --json the capture has its document */
+    char *document;
+    if (!j->ledger)
+        return;
+    es_status status = es_tape_to_json(result, file, 1, &document);
     es_reading_entry entry = es_tape_entry_of(result);
     entry.deck = j->asked.deck;
     entry.tape = j->asked.tape_name;
     entry.schema = ES_TAPE_SCHEMA;
-    entry.document = document;
     entry.capture = capture;
-    return es_ledger_keep_reading(j->ledger, &entry, id, error);
-}
-
-static void keep(job *j, const char *file, const char *capture, const es_tape_result *result)
-{
-    es_error error = {0};
-    es_ledger_use use = {j->asked.records, 0}; /* with --json the capture has its document */
-    char *document;
-    int64_t id = 0;
-    if (!j->ledger)
-        return;
-    es_status status = es_tape_to_json(result, file, 1, &document);
-    if (status != ES_OK)
-        es_fail(&error, status, "no-memory", "There is not enough memory to keep the reading.");
-    else
-        status = keep_document(j, document, capture, result, &id, &error);
-    free(document);
-    if (status != ES_OK)
-        worsen(j, es_use_fail(&use, &error));
-    else if (!j->use.json)
-        printf("\nKept as reading %lld of %s.\n", (long long)id, j->asked.deck);
+    worsen(j, es_use_keep(&use, j->ledger, &entry, status, document, !j->use.json));
 }
 
 static void show_and_keep(job *j, const char *file, const char *capture,

@@ -8,7 +8,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #define FIGURE_EVERY_S 1.0
 
@@ -33,30 +32,20 @@ static void end(es_trim_face *face)
     face->self = NULL;
 }
 
-/* 1: the text is another than before; it is kept. */
-static int is_new(const char *text, char *kept, size_t room)
-{
-    if (strcmp(text, kept) == 0)
-        return 0;
-    es_text copy = es_text_over(kept, room);
-    es_text_add(&copy, "%s", text);
-    return text[0] != '\0';
-}
-
 /* What happens around the measurement goes to standard error. */
 static void tell_facts(line_face *l, const es_session_facts *f)
 {
     const es_session_standing *at = &f->standing;
-    if (at->phase != ES_SESSION_FAILED && is_new(at->sentence, l->sentence, sizeof l->sentence))
+    if (at->phase != ES_SESSION_FAILED && es_is_new(at->sentence, l->sentence, sizeof l->sentence))
         es_say(NULL, "%s", at->sentence);
     if (l->phase == ES_SESSION_WAITING && at->phase == ES_SESSION_RUNNING)
         es_say(NULL, "The input is back.");
     l->phase = at->phase;
-    if (is_new(at->level_words, l->level_words, sizeof l->level_words))
+    if (es_is_new(at->level_words, l->level_words, sizeof l->level_words))
         es_say(NULL, "%s", at->level_words);
-    if (is_new(at->record_sentence, l->record_sentence, sizeof l->record_sentence))
+    if (es_is_new(at->record_sentence, l->record_sentence, sizeof l->record_sentence))
         es_say(NULL, "Recording has stopped: %s", at->record_sentence);
-    if (is_new(f->sound_sentence, l->sound_sentence, sizeof l->sound_sentence))
+    if (es_is_new(f->sound_sentence, l->sound_sentence, sizeof l->sound_sentence))
         es_say(NULL, "%s", f->sound_sentence);
 }
 
@@ -99,9 +88,9 @@ static void show_plain(es_trim_face *face, const es_trim_snapshot *now,
         print_state(now, facts);
         l->figure_s = now->time_s;
     }
-    if (is_new(now->advice, l->advice, sizeof l->advice))
+    if (es_is_new(now->advice, l->advice, sizeof l->advice))
         es_wrap(stdout, "        ", "        ", now->advice);
-    if (is_new(now->note, l->note, sizeof l->note))
+    if (es_is_new(now->note, l->note, sizeof l->note))
         es_wrap(stdout, "        ", "        ", now->note);
     l->begun = 1;
     l->state = now->state;
