@@ -45,7 +45,7 @@ install: all
 	@meson install -C $(BUILD)
 
 sanitize:
-	@$(BOOTSTRAP) build test
+	@$(BOOTSTRAP) build test sound
 	@scripts/sanitize $(BUILD)
 
 fuzz:

@@ -44,8 +44,6 @@ class Case(unittest.TestCase):
         for name in ("ASAN_OPTIONS", "UBSAN_OPTIONS", "TSAN_OPTIONS", "LSAN_OPTIONS"):
             if name in os.environ:
                 surroundings[name] = os.environ[name]
-        if "TSAN_OPTIONS" in surroundings:  # the font libraries were built without the sanitizer
-            surroundings["TSAN_OPTIONS"] += ":ignore_noninstrumented_modules=1"
         if "stdin" not in more:
             more["input"] = given
         done = subprocess.run([PROGRAM, *words], capture_output="stdout" not in more,

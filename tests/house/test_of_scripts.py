@@ -2,6 +2,7 @@
 """The scripts that others lean on: the test counter, and the installer on imaginary machines."""
 import json
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -179,6 +180,40 @@ class Installer(unittest.TestCase):
         self.dpkg([])
         self.assertEqual(self.run_it("attic")[0].returncode, 2)
         self.assertEqual(self.run_it()[0].returncode, 2)
+
+
+class Sanitizers(unittest.TestCase):
+    """scripts/sanitize with a build and a test runner that do as they are told."""
+
+    def run_it(self, runner):
+        with tempfile.TemporaryDirectory() as place:
+            os.mkdir(os.path.join(place, "scripts"))
+            shutil.copy(os.path.join(ROOT, "scripts/sanitize"), os.path.join(place, "scripts"))
+            for name, body in (("scripts/build", 'mkdir -p "$1"'), ("meson", runner)):
+                with open(os.path.join(place, name), "w") as out:
+                    out.write("#!/bin/sh\n" + body + "\n")
+                os.chmod(out.name, 0o755)
+            return subprocess.run([os.path.join(place, "scripts/sanitize"), "b"], cwd=place,
+                                  env={"PATH": place + ":/usr/bin:/bin"}, capture_output=True,
+                                  text=True, check=False)
+
+    def test_tests_that_pass_without_a_report(self):
+        done = self.run_it("exit 0")
+        self.assertEqual((done.returncode, done.stderr), (0, ""))
+        self.assertEqual(done.stdout, "sanitize: address,undefined\nsanitize: thread\n")
+
+    def test_a_test_that_fails(self):
+        self.assertEqual(self.run_it('case "$*" in *b-asan*) exit 1 ;; esac').returncode, 1)
+        self.assertEqual(self.run_it('case "$*" in *b-tsan*) exit 1 ;; esac').returncode, 1)
+
+    def test_a_report_that_no_test_noticed(self):
+        for options in ("ASAN_OPTIONS", "TSAN_OPTIONS"):
+            done = self.run_it(f"""
+                case "$*" in *b-{options[0].lower()}san*) ;; *) exit 0 ;; esac
+                path=$(echo "${options}" | tr : '\\n' | sed -n 's/^log_path=//p')
+                echo "one block lost" >"$path.17" """)
+            self.assertEqual(done.returncode, 1)
+            self.assertIn("one block lost", done.stderr)
 
 
 if __name__ == "__main__":

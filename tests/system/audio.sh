@@ -6,12 +6,20 @@
 #   audio_unplug [NAME]             the pair vanishes, as if pulled out; NAME: cable
 #   audio_plug [NAME]               it is there again
 #   audio_stop FOLDER               ends it; the folder is removed
+#   audio_sanitizer HERE            for programs under the thread sanitizer; HERE: this folder
 #
 # norewinds: the server must not mix seconds ahead, or a capture that sets in later hears nothing
 # for that long. float at 48000: samples pass unchanged. The sound settings in the folder list
 # only our own ends, so nothing of the machine's is touched or seen.
 
 cable_settings='norewinds=1 rate=48000 channels=2 format=float32le'
+
+# libpulse's threads are cancelled at places where the sanitizer, told to overlook a library
+# altogether, would lose count; so what it can't see there is named.
+audio_sanitizer() {
+    TSAN_OPTIONS="${TSAN_OPTIONS:-}:ignore_noninstrumented_modules=0:suppressions=$1/sound_threads.supp"
+    export TSAN_OPTIONS
+}
 
 audio_have() {
     command -v pulseaudio >/dev/null && command -v pactl >/dev/null && command -v pacat >/dev/null

@@ -54,7 +54,8 @@ class OnSoundCard(unittest.TestCase):
         self.addCleanup(folder.cleanup)
         self.folder = folder.name
         server = os.path.join(self.folder, "audio")
-        shown = shell(f'audio_start "{server}" >&2 && env -0')
+        shown = shell(f'audio_sanitizer "{os.path.dirname(AUDIO)}"; '
+                      f'audio_start "{server}" >&2 && env -0')
         self.env = dict(item.split("=", 1) for item in shown.decode().split("\0") if "=" in item)
         self.addCleanup(lambda: shell(f'audio_stop "{server}"', self.env))
 

@@ -12,6 +12,5 @@ folder=$(mktemp -d)
 trap 'audio_stop "$folder"' EXIT
 trap 'exit 1' INT TERM
 audio_start "$folder" || exit 1
-TSAN_OPTIONS="${TSAN_OPTIONS:-} suppressions=$here/sound_threads.supp"
-export TSAN_OPTIONS
+audio_sanitizer "$here"
 AUDIO_FOLDER=$folder AUDIO_TOOLS=$here/audio.sh "$@"
