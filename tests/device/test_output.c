@@ -1,6 +1,6 @@
 #include "cm.h"
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "device/fake.h"
 
 #include <math.h>
@@ -218,16 +218,8 @@ static void survives_every_allocation_failure(void **state)
     es_error e = {0};
     es_output *o = NULL;
     assert_int_equal(es_fake_open("place 0 2 48000 loud\n", &sound, &fake, &e), ES_OK);
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status s = es_output_open(sound, "loud", NULL, &o, NULL);
-        if (s == ES_OK)
-            break;
-        assert_int_equal(s, ES_ERR_NOMEM);
-        assert_null(o);
-        assert_int_equal(alloc_probe_live(), 0);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_output_open(sound, "loud", NULL, &o, NULL), o);
     assert_int_equal(n, 5); /* output, stream, the ring's three */
     alloc_probe_reset();
     es_output_settings bad = es_output_defaults();

@@ -1,6 +1,6 @@
 #include "cm.h"
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "device/ring.h"
 
 #include <pthread.h>
@@ -250,16 +250,8 @@ static void survives_every_allocation_failure(void **state)
 {
     (void)state;
     es_ring *r = NULL;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status s = es_ring_create(2, 64, &r);
-        if (s == ES_OK)
-            break;
-        assert_int_equal(s, ES_ERR_NOMEM);
-        assert_null(r);
-        assert_int_equal(alloc_probe_live(), 0);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_ring_create(2, 64, &r), r);
     assert_int_equal(n, 3);
     es_ring_destroy(r);
     assert_int_equal(alloc_probe_live(), 0);

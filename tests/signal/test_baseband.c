@@ -2,7 +2,7 @@
 
 #include <stdlib.h>
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "evenspool/signal/baseband.h"
 #include "tone.h"
 
@@ -166,17 +166,8 @@ static void survives_every_allocation_failure(void **state)
 {
     (void)state;
     es_baseband *b = NULL;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status s = es_baseband_create(48000, &b);
-        if (s == ES_OK)
-            break;
-        assert_int_equal(s, ES_ERR_NOMEM);
-        assert_null(b);
-        assert_int_equal(alloc_probe_live(), 0);
-        assert_true(n < 100);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_baseband_create(48000, &b), b);
     es_baseband_destroy(b);
     assert_int_equal(alloc_probe_live(), 0);
     assert_true(n >= 2);

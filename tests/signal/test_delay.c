@@ -1,6 +1,6 @@
 #include "cm.h"
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "evenspool/base/units.h"
 #include "evenspool/signal/delay.h"
 #include "tone.h"
@@ -221,17 +221,8 @@ static void survives_every_allocation_failure(void **state)
     (void)state;
     es_delay_config c = es_delay_defaults(RATE);
     es_delay *d = NULL;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status s = es_delay_create(&c, &d);
-        if (s == ES_OK)
-            break;
-        assert_int_equal(s, ES_ERR_NOMEM);
-        assert_null(d);
-        assert_int_equal(alloc_probe_live(), 0);
-        assert_true(n < 100);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_delay_create(&c, &d), d);
     assert_true(n > 5);
     es_delay_destroy(d);
     assert_int_equal(alloc_probe_live(), 0);

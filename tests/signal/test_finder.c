@@ -2,7 +2,7 @@
 
 #include <string.h>
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "evenspool/signal/finder.h"
 #include "tone.h"
 
@@ -94,17 +94,8 @@ static void survives_every_allocation_failure(void **state)
 {
     (void)state;
     es_finder *f = NULL;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status s = es_finder_create(48000, &f);
-        if (s == ES_OK)
-            break;
-        assert_int_equal(s, ES_ERR_NOMEM);
-        assert_null(f);
-        assert_int_equal(alloc_probe_live(), 0);
-        assert_true(n < 100);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_finder_create(48000, &f), f);
     assert_true(n >= 6);
     es_finder_destroy(f);
     assert_int_equal(alloc_probe_live(), 0);

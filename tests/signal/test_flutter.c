@@ -1,6 +1,6 @@
 #include "cm.h"
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "evenspool/signal/flutter.h"
 #include "evenspool/signal/tone_tracker.h"
 #include "tone.h"
@@ -175,17 +175,8 @@ static void survives_every_allocation_failure(void **state)
 {
     (void)state;
     es_flutter *f = NULL;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status s = es_flutter_create(&f);
-        if (s == ES_OK)
-            break;
-        assert_int_equal(s, ES_ERR_NOMEM);
-        assert_null(f);
-        assert_int_equal(alloc_probe_live(), 0);
-        assert_true(n < 100);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_flutter_create(&f), f);
     assert_int_equal(n, 2);
     es_flutter_push(f, 0.1, 1);
     assert_int_equal(alloc_probe_calls(), 2);

@@ -1,6 +1,6 @@
 #include "cm.h"
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "evenspool/base/units.h"
 #include "evenspool/signal/level.h"
 #include "tone.h"
@@ -233,17 +233,8 @@ static void survives_every_allocation_failure(void **state)
 {
     (void)state;
     es_level *l = NULL;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status s = es_level_create(RATE, &l);
-        if (s == ES_OK)
-            break;
-        assert_int_equal(s, ES_ERR_NOMEM);
-        assert_null(l);
-        assert_int_equal(alloc_probe_live(), 0);
-        assert_true(n < 100);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_level_create(RATE, &l), l);
     assert_true(n > 5);
     es_level_destroy(l);
     assert_int_equal(alloc_probe_live(), 0);

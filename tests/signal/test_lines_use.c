@@ -5,7 +5,7 @@
 
 #include <cmocka.h>
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "near.h"
 
 #include "lines_signal.h"
@@ -253,17 +253,8 @@ static void survives_every_allocation_failure(void **state)
     (void)state;
     es_lines_config c = {LINES_RATE_HZ, LINES_HIGH_HZ};
     es_lines *l = NULL;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status s = es_lines_create(&c, &l);
-        if (s == ES_OK)
-            break;
-        assert_int_equal(s, ES_ERR_NOMEM);
-        assert_null(l);
-        assert_int_equal(alloc_probe_live(), 0);
-        assert_true(n < 100);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_lines_create(&c, &l), l);
     assert_true(n >= 11);
     es_lines_destroy(l);
     assert_int_equal(alloc_probe_live(), 0);

@@ -1,6 +1,6 @@
 #include "cm.h"
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "evenspool/base/units.h"
 #include "evenspool/signal/marker.h"
 #include "signal/biquad.h"
@@ -355,19 +355,10 @@ static void survives_every_allocation_failure(void **state)
 {
     (void)state;
     es_marker_finder *f = NULL;
-    long n = 0;
+    long n;
     assert_int_equal(es_marker_finder_create(7000, &f), ES_ERR_ARG);
     assert_int_equal(es_marker_finder_create((double)NAN, &f), ES_ERR_ARG);
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status s = es_marker_finder_create(48000, &f);
-        if (s == ES_OK)
-            break;
-        assert_int_equal(s, ES_ERR_NOMEM);
-        assert_null(f);
-        assert_int_equal(alloc_probe_live(), 0);
-        assert_true(n < 100);
-    }
+    ALLOC_SWEEP(n, es_marker_finder_create(48000, &f), f);
     assert_true(n > 5);
     es_marker_finder_destroy(f);
     es_marker_finder_destroy(NULL);

@@ -1,7 +1,7 @@
 /* Pair: delays and levels put in exactly, against those read frame by frame. */
 #include "cm.h"
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "evenspool/signal/pair.h"
 #include "tone.h"
 
@@ -217,14 +217,8 @@ static void create_refuses_and_survives_want_of_memory(void **state)
     assert_int_equal(es_pair_create(7999.0, &pair), ES_ERR_ARG);
     assert_null(pair);
     assert_int_equal(es_pair_create((double)NAN, &pair), ES_ERR_ARG);
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        if (es_pair_create(RATE, &pair) == ES_OK)
-            break;
-        assert_null(pair);
-        assert_int_equal(alloc_probe_live(), 0);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_pair_create(RATE, &pair), pair);
     assert_true(n > 3);
     fill_broadband(0.0, 40.0, 1.0, 4800);
     alloc_probe_reset();

@@ -1,6 +1,6 @@
 #include "cm.h"
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "evenspool/signal/stretch.h"
 #include "tone.h"
 
@@ -180,17 +180,8 @@ static void survives_every_allocation_failure(void **state)
     (void)state;
     heard h = {0};
     es_stretch *s = NULL;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status status = es_stretch_create(listen, &h, &s);
-        if (status == ES_OK)
-            break;
-        assert_int_equal(status, ES_ERR_NOMEM);
-        assert_null(s);
-        assert_int_equal(alloc_probe_live(), 0);
-        assert_true(n < 100);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_stretch_create(listen, &h, &s), s);
     es_tone_reading r = {.hz = 3150.0, .good = 1};
     for (int i = 0; i < 60000; i++)
         es_stretch_push(s, &r);

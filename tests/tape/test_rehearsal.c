@@ -5,7 +5,7 @@
 
 #include <cmocka.h>
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "evenspool/tape/rehearsal.h"
 #include "near.h"
 
@@ -151,17 +151,8 @@ static void survives_every_allocation_failure(void **state)
     (void)state;
     es_scenario s = everything();
     es_rehearsal *deck = NULL;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status status = es_rehearsal_create(&s, RATE, &deck);
-        if (status == ES_OK)
-            break;
-        assert_int_equal(status, ES_ERR_NOMEM);
-        assert_null(deck);
-        assert_int_equal(alloc_probe_live(), 0);
-        assert_true(n < 100);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_rehearsal_create(&s, RATE, &deck), deck);
     assert_true(n > 0);
     es_rehearsal_destroy(deck);
     assert_int_equal(alloc_probe_live(), 0);

@@ -2,7 +2,7 @@
  * promises when blocks come as late as they like. */
 #include "cm.h"
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "evenspool/task/clock.h"
 
 #include <math.h>
@@ -323,16 +323,8 @@ static void survives_every_allocation_failure(void **state)
 {
     (void)state;
     es_clock *c = NULL;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status status = es_clock_create(RATE, &c);
-        if (status == ES_OK)
-            break;
-        assert_int_equal(status, ES_ERR_NOMEM);
-        assert_null(c);
-        assert_int_equal(alloc_probe_live(), 0);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_clock_create(RATE, &c), c);
     assert_int_equal(n, 1);
     es_clock_destroy(c);
     assert_int_equal(alloc_probe_live(), 0);

@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "task/ear.h"
 #include "tone.h"
 
@@ -409,17 +409,8 @@ static void survives_every_allocation_failure(void **state)
     (void)state;
     es_ear_config config = {.rate_hz = RATE, .channels = 2, .low_hz = 290.0, .high_hz = 19200.0};
     es_ear *e = NULL;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status s = es_ear_create(&config, &e);
-        if (s == ES_OK)
-            break;
-        assert_int_equal(s, ES_ERR_NOMEM);
-        assert_null(e);
-        assert_int_equal(alloc_probe_live(), 0);
-        assert_true(n < 100);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_ear_create(&config, &e), e);
     assert_true(n >= 4); /* itself, the finder, the frames, the channels */
     static float frames[2 * 48000];
     es_ear_push(e, frames, 48000);

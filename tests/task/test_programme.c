@@ -1,6 +1,6 @@
 #include "cm.h"
 
-#include "alloc_probe.h"
+#include "alloc_sweep.h"
 #include "evenspool/base/units.h"
 #include "evenspool/task/programme.h"
 #include "evenspool/task/programme_sound.h"
@@ -486,17 +486,8 @@ static void survives_every_allocation_failure(void **state)
     take("cassette-short");
     es_programme_sound *s = NULL;
     es_programme_sound_config c = es_programme_sound_defaults();
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status status = es_programme_sound_create(&programme, &c, &s, NULL);
-        if (status == ES_OK)
-            break;
-        assert_int_equal(status, ES_ERR_NOMEM);
-        assert_null(s);
-        assert_int_equal(alloc_probe_live(), 0);
-        assert_true(n < 20);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_programme_sound_create(&programme, &c, &s, NULL), s);
     assert_true(n >= 3);
     es_programme_sound_destroy(s);
     es_programme_sound_destroy(NULL);

@@ -3,27 +3,19 @@
  * (Statistical Reference Datasets, linear regression, www.itl.nist.gov/div898/strd), JCGM 100
  * H.3, and random sparse problems against a dense solution by GSL.
  */
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-
-#include <cmocka.h>
-
 #include <gsl/gsl_linalg.h>
 #include <gsl/gsl_matrix.h>
 
 #include <stdlib.h>
 #include <string.h>
 
-#include "alloc_probe.h"
-#include "near.h"
+#include "alloc_sweep.h"
+#include "cm.h"
 #include "random_network.h"
 #include "trust/least_squares.h"
 
 #define ROWS_MOST 64
 #define TERMS_MOST 8
-#define COUNT(a) (sizeof(a) / sizeof *(a))
 
 typedef struct fit {
     double x[TERMS_MOST], se[TERMS_MOST], rss, s, correlation01;
@@ -321,17 +313,8 @@ static void survives_every_allocation_failure(void **state)
     make_problem(&p, 1);
     es_rows form = {p.lines, p.nodes, p.start, p.unknown, p.factor};
     es_least_squares *ls = NULL;
-    long n = 0;
-    for (;; n++) {
-        alloc_probe_fail_after(n);
-        es_status s = es_least_squares_create(&form, &ls);
-        if (s == ES_OK)
-            break;
-        assert_int_equal(s, ES_ERR_NOMEM);
-        assert_null(ls);
-        assert_int_equal(alloc_probe_live(), 0);
-        assert_true(n < 200);
-    }
+    long n;
+    ALLOC_SWEEP(n, es_least_squares_create(&form, &ls), ls);
     assert_true(n > 20);
     es_least_squares_destroy(ls);
     assert_int_equal(alloc_probe_live(), 0);
