@@ -24,7 +24,7 @@ static size_t nearest(double heard_hz)
 
 double es_second_nominal(double heard_hz, double nominal_hz)
 {
-    double second = (double)NAN, least = INFINITY;
+    double second = (double)NAN, least = (double)INFINITY;
     for (size_t i = 0; i < TONES; i++) {
         double far = fabs(heard_hz / tones_hz[i] - 1.0);
         if (tones_hz[i] != nominal_hz && far < least) {
