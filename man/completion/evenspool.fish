@@ -66,7 +66,7 @@ complete -c evenspool -n '__fish_seen_subcommand_from trim' -l tone -x -d 'Frequ
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l tape-error -x -d 'Speed error of the deck that recorded the tape, + for fast; taken off the reading'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l tape-u95 -x -d 'Expanded uncertainty (95 %, k = 2) of --tape-error, or of 0 without it'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l tape -x -d 'The tape by its name in the records (evenspool trust tape): its certificate is taken off the reading in place of --tape-error, and its tone is known'
-complete -c evenspool -n '__fish_seen_subcommand_from trim' -l deck -x -d 'The deck by its name in the records: what was found, the turns and what was left are kept there as a job; once something was turned, its speed is a new unknown'
+complete -c evenspool -n '__fish_seen_subcommand_from trim' -l deck -x -d 'The deck by its name in the records: what was found, the turns and what was left are kept there as a job; once its speed was turned, that is a new unknown'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l asked -x -d 'What the deck came for, kept with the job'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l records -r -F -d 'The records, when they are not in the usual place'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l clock-ppm -x -d 'Error of the sound card'\''s clock in millionths, + when it samples fast; taken off the reading'

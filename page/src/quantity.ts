@@ -5,7 +5,7 @@ export interface Quantity {
   choice: string;    // in the list of what to adjust
   unit: string;
   spoken: string;    // the unit, read out
-  suffix: string;    // of its keys in the server's documents
+  suffix: 'percent' | 'us' | 'db'; // of its keys in the server's documents
   digits: number;
   tolerance: number; // the usual one
   low: string;       // below the target: in small letters, for the scale
@@ -20,7 +20,7 @@ export interface Quantity {
   guide: string;     // the guide's high and low
 }
 
-const LEVEL = { unit: 'dB', spoken: 'decibels', suffix: 'db', digits: 2, tolerance: 0.5,
+const LEVEL = { unit: 'dB', spoken: 'decibels', suffix: 'db' as const, digits: 2, tolerance: 0.5,
   screw: 'level trimmer', less: 'softer', more: 'louder' };
 
 export const QUANTITIES: Record<Adjust, Quantity> = {

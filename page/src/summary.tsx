@@ -28,7 +28,7 @@ export function Summary({ facts }: { facts: Facts }) {
             <dd>{believed(record.as_left, quantity)}</dd></div>
         </dl>
       )}
-      {record?.as_left && record.adjust === 'speed' && <KeepJob facts={facts} />}
+      {record?.as_left && <KeepJob facts={facts} />}
       <p>Covers, leads and screws go back where they were before the deck runs unattended.</p>
       <div class="again">
         <button type="button" onClick={() => post('/api/session', requestOf(facts.settings)).catch(tell)}>

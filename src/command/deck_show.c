@@ -3,6 +3,7 @@
 #include "command/figure.h"
 #include "command/say.h"
 #include "command/trust.h"
+#include "evenspool/base/record_figures.h"
 #include "json/ledger_json.h"
 #include "json/trust_json.h"
 
@@ -157,7 +158,7 @@ static void print_epochs(const es_history *h)
     }
 }
 
-static const es_reading_record *reading_of(const es_history *h, int64_t id)
+static es_reading_record *reading_of(const es_history *h, int64_t id)
 {
     for (size_t i = 0; i < h->reading_count && id; i++)
         if (h->readings[i].id == id)
@@ -165,17 +166,27 @@ static const es_reading_record *reading_of(const es_history *h, int64_t id)
     return NULL;
 }
 
-static void add_reading(es_text *text, const char *name, const es_reading_record *r)
+static void add_reading(es_text *text, const char *name, es_adjust adjust, es_reading_record *r)
 {
     if (!r)
         return;
     es_text_add(text, "%s ", name);
-    es_figure_percent(text, r->error_percent);
+    es_figure_adjusted(text, adjust, *es_reading_error(r, adjust));
+}
+
+/* "job 2, 2026-05-03, azimuth: crackles": a job that says no quantity is the speed's. */
+static void add_job(es_text *text, const es_job_record *j)
+{
+    char day[ES_TIME_ROOM];
+    es_adjust adjust = es_job_adjust(j);
+    es_text_add(text, "job %lld, %s", (long long)j->id, day_of(j->opened_at, day));
+    if (adjust != ES_ADJUST_SPEED)
+        es_text_add(text, ", %s", es_adjust_facts_of(adjust)->name);
+    es_text_add(text, "%s%s", j->asked[0] ? ": " : "", j->asked);
 }
 
 static void print_jobs(const es_history *h)
 {
-    char day[ES_TIME_ROOM];
     if (h->job_count > 0)
         puts("\nJobs");
     for (size_t i = 0; i < h->job_count; i++) {
@@ -185,16 +196,34 @@ static void print_jobs(const es_history *h)
         size_t nudges = 0;
         for (size_t k = 0; k < h->nudge_count; k++)
             nudges += h->nudges[k].job == j->id;
-        es_text_add(&text, "job %lld, %s%s%s", (long long)j->id, day_of(j->opened_at, day),
-                    j->asked[0] ? ": " : "", j->asked);
-        add_reading(&text, ", as found", reading_of(h, j->as_found));
+        add_job(&text, j);
+        add_reading(&text, ", as found", es_job_adjust(j), reading_of(h, j->as_found));
         es_text_add(&text, ", %zu turn%s", nudges, nudges == 1 ? "" : "s");
-        add_reading(&text, ", as left", reading_of(h, j->as_left));
+        add_reading(&text, ", as left", es_job_adjust(j), reading_of(h, j->as_left));
         es_wrap(stdout, "  ", "    ", room);
         for (size_t k = 0; k < h->remark_count; k++)
             if (h->remarks[k].job == j->id)
                 es_wrap(stdout, "    * ", "      ", h->remarks[k].text);
     }
+}
+
+/* "+0.400 % +- 0.080 %", "azimuth +50.02 us +- 0.52 us". */
+static void add_figure(es_text *text, const es_history *h, es_reading_record *r)
+{
+    es_adjust adjust = es_reading_adjust(r);
+    for (size_t i = 0; i < h->job_count; i++)
+        if (h->jobs[i].id == r->job && adjust != ES_ADJUST_SPEED)
+            adjust = es_job_adjust(&h->jobs[i]);
+    const es_adjust_facts *f = es_adjust_facts_of(adjust);
+    double u95 = *es_reading_u95(r, adjust);
+    if (adjust != ES_ADJUST_SPEED)
+        es_text_add(text, "%s ", f->name);
+    if (isnan(*es_reading_error(r, adjust)))
+        es_text_add(text, "compared only");
+    else
+        es_figure_adjusted(text, adjust, *es_reading_error(r, adjust));
+    if (!isnan(u95))
+        es_text_add(text, " +- %.*f %s", f->decimals + 1, u95, f->unit);
 }
 
 static void print_readings(const es_history *h)
@@ -203,16 +232,11 @@ static void print_readings(const es_history *h)
     if (h->reading_count > 0)
         puts("\nReadings");
     for (size_t i = 0; i < h->reading_count; i++) {
-        const es_reading_record *r = &h->readings[i];
+        es_reading_record *r = &h->readings[i];
         char room[ES_PATH_ROOM + 128];
         es_text text = es_text_over(room, sizeof room);
         es_text_add(&text, "%s, ", day_of(r->taken_at, day));
-        if (isnan(r->error_percent))
-            es_text_add(&text, "compared only");
-        else
-            es_figure_percent(&text, r->error_percent);
-        if (!isnan(r->u95_percent))
-            es_text_add(&text, " +- %.3f %%", r->u95_percent);
+        add_figure(&text, h, r);
         if (!isnan(r->weighted_quasi_peak_percent))
             es_text_add(&text, ", wow and flutter %.3f %%", r->weighted_quasi_peak_percent);
         es_text_add(&text, "%s%s", r->capture[0] ? ", " : "", r->capture);

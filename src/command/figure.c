@@ -38,6 +38,13 @@ void es_figure_row(double error_percent, double u95_percent, const char *words)
 
 void es_figure_percent(es_text *text, double percent)
 {
-    double shown = settled(percent, 3);
-    es_text_add(text, shown != 0.0 ? "%+.3f %%" : "%.3f %%", shown);
+    es_figure_adjusted(text, ES_ADJUST_SPEED, percent);
+}
+
+void es_figure_adjusted(es_text *text, es_adjust adjust, double value)
+{
+    const es_adjust_facts *f = es_adjust_facts_of(adjust);
+    int decimals = f->decimals + 1;
+    double shown = settled(value, decimals);
+    es_text_add(text, shown != 0.0 ? "%+.*f %s" : "%.*f %s", decimals, shown, f->unit);
 }

@@ -2,6 +2,7 @@
 #ifndef ES_COMMAND_FIGURE_H
 #define ES_COMMAND_FIGURE_H
 
+#include "evenspool/base/adjust.h"
 #include "evenspool/base/text.h"
 
 /* "+0.400", eight columns wide; no sign at zero. */
@@ -15,5 +16,8 @@ void es_figure_row(double error_percent, double u95_percent, const char *words);
 
 /* "+0.400 %" as it comes, with as many decimals as a speed has. */
 void es_figure_percent(es_text *text, double percent);
+
+/* The same of any quantity: "+50.02 us", "-3.400 dB". */
+void es_figure_adjusted(es_text *text, es_adjust adjust, double value);
 
 #endif

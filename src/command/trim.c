@@ -109,7 +109,8 @@ static int keep_job(job *j, const es_trim_session *session)
     int64_t id;
     if (!j->ledger || (isnan(session->as_left.error_percent) && session->nudge_count == 0))
         return ES_EXIT_DONE; /* or nothing came of it */
-    es_status status = es_trim_reading_to_json(&session->as_found, "as-found", &found);
+    es_status status =
+        es_trim_reading_to_json(session->adjust, &session->as_found, "as-found", &found);
     if (status == ES_OK)
         status = es_session_to_json(session, 1, &left);
     es_job_entry entry = {.deck = j->asked.deck,
@@ -117,9 +118,9 @@ static int keep_job(job *j, const es_trim_session *session)
                           .opened_at = j->opened_at,
                           .asked = j->asked.asked,
                           .session = session,
-                          .found_schema = "evenspool.reading/1",
+                          .found_schema = es_trim_reading_schema(session->adjust),
                           .found_document = found,
-                          .left_schema = "evenspool.session/1",
+                          .left_schema = es_session_schema(session->adjust),
                           .left_document = left};
     if (status != ES_OK)
         es_fail(&error, status, "no-memory", "There is not enough memory to keep the job.");
@@ -266,6 +267,8 @@ static const char *const examples[] = {
     "Tape and deck as the records know them; the job is kept.",
     "evenspool trim --adjust azimuth --source rehearse:leaning-head",
     "Practise on a head that leans.",
+    "evenspool trim --adjust azimuth --source device: --deck Workshop",
+    "The job with the head is kept as well, in microseconds.",
     "evenspool trim --source device:line --record side-a.flac --sound guide",
     "By ear, and with the raw capture kept.",
     NULL};

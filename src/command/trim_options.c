@@ -46,7 +46,7 @@ const es_option es_trim_options[ES_TRIM_OPTIONS] = {
     [ES_TRIM_DECK] = {"deck", 0, ES_OPTION_WORD, "NAME",
                       "The deck by its name in the records: what was found, the turns and what was "
                       "left are kept "
-                      "there as a job; once something was turned, its speed is a new unknown.",
+                      "there as a job; once its speed was turned, that is a new unknown.",
                       0.0, 0.0, NULL},
     [ES_TRIM_ASKED] = {"asked", 0, ES_OPTION_WORD, "TEXT",
                        "What the deck came for, kept with the job.", 0.0, 0.0, NULL},
@@ -167,8 +167,8 @@ static es_status judge_figure(const es_option_value *v, const char *name, double
 /* What only the speed has, or only the level. */
 static es_status judge_adjust(es_adjust adjust, const es_option_value *v, es_error *error)
 {
-    static const int of_speed[] = {ES_TRIM_TONE, ES_TRIM_TAPE_ERROR, ES_TRIM_TAPE_U95,
-                                   ES_TRIM_TAPE, ES_TRIM_DECK,       ES_TRIM_CLOCK_PPM};
+    static const int of_speed[] = {ES_TRIM_TONE, ES_TRIM_TAPE_ERROR, ES_TRIM_TAPE_U95, ES_TRIM_TAPE,
+                                   ES_TRIM_CLOCK_PPM};
     const es_adjust_facts *f = es_adjust_facts_of(adjust);
     for (size_t i = 0; adjust != ES_ADJUST_SPEED && i < sizeof of_speed / sizeof *of_speed; i++)
         if (v[of_speed[i]].given)

@@ -15,15 +15,28 @@ static void write_figures(es_json *json, es_json_part *to, es_adjust adjust,
     es_json_number(json, to, "averaged_s", reading->averaged_s);
 }
 
-es_status es_trim_reading_to_json(const es_trim_reading *reading, const char *what, char **out)
+const char *es_session_schema(es_adjust adjust)
+{
+    return adjust == ES_ADJUST_SPEED ? "evenspool.session/1" : "evenspool.align-session/1";
+}
+
+const char *es_trim_reading_schema(es_adjust adjust)
+{
+    return adjust == ES_ADJUST_SPEED ? "evenspool.reading/1" : "evenspool.align-reading/1";
+}
+
+es_status es_trim_reading_to_json(es_adjust adjust, const es_trim_reading *reading,
+                                  const char *what, char **out)
 {
     *out = NULL;
     es_json *json;
-    es_status status = es_json_begin("evenspool.reading/1", &json);
+    es_status status = es_json_begin(es_trim_reading_schema(adjust), &json);
     if (status != ES_OK)
         return status;
+    if (adjust != ES_ADJUST_SPEED)
+        es_json_text(json, es_json_root(json), "adjust", es_adjust_facts_of(adjust)->name);
     es_json_text(json, es_json_root(json), "what", what);
-    write_figures(json, es_json_root(json), ES_ADJUST_SPEED, reading);
+    write_figures(json, es_json_root(json), adjust, reading);
     return es_json_end(json, 1, out);
 }
 
@@ -77,7 +90,7 @@ es_status es_session_to_json(const es_trim_session *session, int indented, char 
     es_json_part *root = es_json_root(json);
     es_adjust adjust = session->adjust;
     int speed = adjust == ES_ADJUST_SPEED;
-    es_json_text(json, root, "schema", speed ? "evenspool.session/1" : "evenspool.align-session/1");
+    es_json_text(json, root, "schema", es_session_schema(adjust));
     if (!speed)
         es_json_text(json, root, "adjust", es_adjust_facts_of(adjust)->name);
     es_json_number(json, root, "duration_s", session->duration_s);

@@ -12,8 +12,15 @@
 #include "evenspool/base/status.h"
 #include "evenspool/base/trim_session.h"
 
-/* One reading of it alone: evenspool.reading/1; what: "as-found". */
-es_status es_trim_reading_to_json(const es_trim_reading *reading, const char *what, char **out);
+/* Name of the document that es_session_to_json() makes. */
+const char *es_session_schema(es_adjust adjust);
+
+/*
+ * One reading of it alone: evenspool.reading/1, and evenspool.align-reading/1 for the others; what: "as-found".
+ */
+es_status es_trim_reading_to_json(es_adjust adjust, const es_trim_reading *reading,
+                                  const char *what, char **out);
+const char *es_trim_reading_schema(es_adjust adjust);
 
 es_status es_session_to_json(const es_trim_session *session, int indented, char **out);
 

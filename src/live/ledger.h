@@ -232,8 +232,9 @@ typedef struct es_job_entry {
 } es_job_entry;
 
 /*
- * Keeps as found, nudges and as left. Something was turned: the deck begins a new epoch. Nothing was: the
- * reading as left is the one as found. ES_ERR_ARG "not-speed": the session was for another screw.
+ * Keeps as found, nudges and as left in the unit of what the session adjusts. The speed was turned: the deck
+ * begins a new epoch; azimuth, level and balance leave its speed alone. Nothing was turned: the reading as left
+ * is the one as found.
  */
 es_status es_ledger_keep_job(es_ledger *ledger, const es_job_entry *entry, int64_t *id,
                              es_error *error);

@@ -1,5 +1,6 @@
 #include "live/ledger_jobs.h"
 
+#include "evenspool/base/record_figures.h"
 #include "live/ledger_inside.h"
 #include "store/decks.h"
 #include "store/jobs.h"
@@ -35,15 +36,15 @@ static es_status read_book(es_store *store, bench_day_book *b, es_error *error)
     return status;
 }
 
-static void tell_figure(const bench_day_book *b, int64_t reading, double *percent, double *u95)
+static void tell_figure(const bench_day_book *b, int64_t reading, es_adjust adjust, double *error,
+                        double *u95)
 {
     const es_reading_record key = {.id = reading};
-    const es_reading_record *found =
-        reading && b->reading_count > 0
-            ? bsearch(&key, b->readings, b->reading_count, sizeof key, by_id)
-            : NULL;
-    *percent = found ? found->error_percent : (double)NAN;
-    *u95 = found ? found->u95_percent : (double)NAN;
+    es_reading_record *found = reading && b->reading_count > 0
+                                   ? bsearch(&key, b->readings, b->reading_count, sizeof key, by_id)
+                                   : NULL;
+    *error = found ? *es_reading_error(found, adjust) : (double)NAN;
+    *u95 = found ? *es_reading_u95(found, adjust) : (double)NAN;
 }
 
 static es_status tell_job(es_store *store, const bench_day_book *b, const es_job_record *job,
@@ -54,8 +55,8 @@ static es_status tell_job(es_store *store, const bench_day_book *b, const es_job
     for (size_t i = 0; i < b->deck_count; i++)
         if (b->decks[i].id == job->deck)
             memcpy(out->deck, b->decks[i].name, sizeof out->deck);
-    tell_figure(b, job->as_found, &out->found_percent, &out->found_u95_percent);
-    tell_figure(b, job->as_left, &out->left_percent, &out->left_u95_percent);
+    tell_figure(b, job->as_found, es_job_adjust(job), &out->found, &out->found_u95);
+    tell_figure(b, job->as_left, es_job_adjust(job), &out->left, &out->left_u95);
     es_status status = es_store_list_nudges(store, job->id, &nudges, &out->nudge_count, error);
     free(nudges);
     return status;

@@ -1,7 +1,7 @@
 /*
  * What was done on the bench: the jobs of all decks, each with what it began and ended with.
  *
- *   NaN     not read
+ *   figures in the unit of what the job adjusted: base/adjust.h; NaN: not read
  *   errors  what live/ledger.h says for all; *out is NULL and *count 0 then
  */
 #ifndef ES_LIVE_LEDGER_JOBS_H
@@ -13,8 +13,8 @@ typedef struct es_told_job {
     es_job_record job;
     char deck[ES_NAME_ROOM];
     size_t nudge_count;
-    double found_percent, found_u95_percent;
-    double left_percent, left_u95_percent;
+    double found, found_u95;
+    double left, left_u95;
 } es_told_job;
 
 /* In the order in which they were opened; *out is the caller's to free. */

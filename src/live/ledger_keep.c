@@ -1,5 +1,6 @@
 #include "live/ledger_inside.h"
 
+#include "evenspool/base/record_figures.h"
 #include "evenspool/base/record_kinds.h"
 #include "evenspool/base/text.h"
 #include "store/capture_hash.h"
@@ -90,6 +91,10 @@ static es_status open_job(keeping *k, es_error *error)
         status = es_ledger_time(entry->closed_at, now, job->closed_at, error);
     if (status == ES_OK)
         status = es_ledger_text("order", entry->asked, job->asked, sizeof job->asked, error);
+    if (status == ES_OK)
+        status =
+            es_ledger_text("adjusted quantity", es_adjust_facts_of(entry->session->adjust)->name,
+                           job->adjust, sizeof job->adjust, error);
     job->deck = k->deck.id;
     return status == ES_OK ? es_store_add_job(k->ledger->store, job, &job->id, error) : status;
 }
@@ -105,8 +110,8 @@ static es_status keep_figure(keeping *k, const es_trim_reading *from, const char
     r.deck = k->deck.id;
     r.job = k->job.id;
     r.tape = k->tape.id;
-    r.error_percent = from->error_percent;
-    r.u95_percent = from->u95_percent;
+    *es_reading_error(&r, k->entry->session->adjust) = from->error_percent;
+    *es_reading_u95(&r, k->entry->session->adjust) = from->u95_percent;
     r.document = document;
     es_status status = es_ledger_text("schema", schema, r.schema, sizeof r.schema, error);
     return status == ES_OK ? es_store_add_reading(k->ledger->store, &r, id, error) : status;
@@ -120,14 +125,17 @@ static es_status keep_nudges(keeping *k, es_error *error)
     for (size_t i = 0; i < count; i++) {
         es_record_blank(ES_RECORD_NUDGE, &nudges[i]);
         nudges[i].time_s = s->nudges[i].time_s;
-        nudges[i].size_percent = s->nudges[i].size_percent;
+        *es_nudge_size(&nudges[i], s->adjust) = s->nudges[i].size_percent;
         nudges[i].overshoot = s->nudges[i].overshoot;
     }
     return es_store_add_nudges(k->ledger->store, k->job.id, nudges, count, error);
 }
 
+/* A turn of the speed makes the deck a new unknown; no other does. */
 static es_status begin_epoch(keeping *k, es_error *error)
 {
+    if (k->entry->session->adjust != ES_ADJUST_SPEED)
+        return ES_OK;
     char why[64];
     es_text text = es_text_over(why, sizeof why);
     size_t nudges = k->entry->session->nudge_count;
@@ -163,9 +171,6 @@ es_status es_ledger_keep_job(es_ledger *l, const es_job_entry *entry, int64_t *i
     keeping k = {.ledger = l, .entry = entry};
     if (id)
         *id = 0;
-    if (entry->session->adjust != ES_ADJUST_SPEED)
-        return es_fail(error, ES_ERR_ARG, "not-speed",
-                       "Only a job with the speed trimmer can be kept so far.");
     es_status status = es_ledger_begin(l, error);
     if (status != ES_OK)
         return status;

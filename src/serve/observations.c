@@ -178,12 +178,13 @@ static es_status take_job(es_request *r, es_error *error)
 static es_status write_documents(const es_bench_job *job, es_job_entry *entry, char **found,
                                  char **left, es_error *error)
 {
-    es_status status = es_trim_reading_to_json(&job->record.as_found, "as-found", found);
+    es_adjust adjust = job->record.adjust;
+    es_status status = es_trim_reading_to_json(adjust, &job->record.as_found, "as-found", found);
     if (status == ES_OK)
         status = es_session_to_json(&job->record, 1, left);
-    entry->found_schema = "evenspool.reading/1";
+    entry->found_schema = es_trim_reading_schema(adjust);
     entry->found_document = *found;
-    entry->left_schema = "evenspool.session/1";
+    entry->left_schema = es_session_schema(adjust);
     entry->left_document = *left;
     return status == ES_OK
                ? ES_OK
@@ -214,10 +215,6 @@ static es_status keep_session(es_request *r, const char *asked, int64_t *id, es_
 
 static es_status check_session(const es_trim_session *session, es_error *error)
 {
-    if (session->adjust != ES_ADJUST_SPEED)
-        return es_fail(error, ES_ERR_ARG, "not-the-speed",
-                       "The records keep the setting of the speed; azimuth, level and balance are "
-                       "not kept.");
     if (isnan(session->as_left.error_percent) && session->nudge_count == 0)
         return es_fail(error, ES_ERR_ARG, "nothing-to-keep",
                        "Nothing came of this session: no reading, and no turn.");

@@ -279,6 +279,45 @@ async function withTheCoach(open, address) {
   await page.close();
 }
 
+// A job with another screw: in its own unit, and the deck's speed is what it was.
+async function withAnotherScrew(open, address) {
+  const page = await open(address);
+  await page.getByLabel('Azimuth of the head').check();
+  await page.waitForFunction(() => document.querySelector('select')?.options.length > 0);
+  await page.click('button.main');
+  await page.waitForSelector('[data-testid=error]', { timeout: 15000 });
+  await page.waitForSelector('.cautions input');
+  await page.check('.cautions input');
+  await page.click('.cautions button');
+  await page.getByLabel('90 degrees clockwise', { exact: true }).click();
+  await page.waitForFunction(() => document.querySelector('table')?.innerText.includes('µs'));
+  await page.waitForSelector('[data-testid=error]', { timeout: 15000 });
+  await page.click('text=Stop listening');
+  await page.waitForSelector('.keep');
+  check(await says(page, 'This was the rehearsal deck'), 'practice with a head is called practice too');
+  await page.waitForFunction(() => document.querySelector('.keep select')?.options.length > 1);
+  await page.locator('.keep select').selectOption('Grey portable');
+  await page.getByLabel('What it came for').fill('dull treble');
+  await page.click('text=Keep as found, nudges and as left');
+  check(await says(page, 'Kept as job'), 'the job with the azimuth is kept');
+  await page.click('.kept a');
+  await heading(page, 'Grey portable');
+  check(await says(page, 'On the bench, azimuth of the head: dull treble'),
+    'and stands in the history with what was adjusted');
+  check(await shows(page, '.steps',
+    /as found\s−3\.0\sµs.*nudges\s1 \(\+0\.\d µs\).*as left\s−2\.\d\sµs/s), 'in microseconds');
+  check(!(await page.innerText('.timeline')).includes('trimmed with the coach'),
+    'and its speed is no new unknown');
+  await accessible(page, 'a job with the azimuth');
+  await picture(page, 'records-azimuth');
+  await page.click('nav >> text=Decks');
+  check(await says(page, 'azimuth of the head: found −3.0'), 'the list of decks tells it as the last job');
+  await page.click('nav >> text=Coach');
+  await page.click('text=Choose something else');
+  await says(page, 'What shall be listened to?');
+  await page.close();
+}
+
 async function everyPlace(open, address) {
   const places = [['decks', '#/decks', '.speed-bar'], ['deck', '#/decks/Attic', 'svg.epochs'],
     ['deck-form', '#/decks/Attic/edit', 'textarea'], ['trust', '#/trust', '.node'],
@@ -320,6 +359,7 @@ test(async () => {
     await trusting(open, server.address);
     await tying(open, server.address);
     await withTheCoach(open, server.address);
+    await withAnotherScrew(open, server.address);
     check(complaints.length === 0, `the browser has nothing to complain of: ${complaints.join('; ')
       || 'nothing'}`);
   });

@@ -122,7 +122,7 @@ class Align(unittest.TestCase):
         for words, says in ((["--adjust", "bias"], "speed|azimuth|level|balance"),
                             (["--adjust", "azimuth", "--tone", "3150"], "--tone is for the speed"),
                             (["--adjust", "azimuth", "--tape-error", "1"], "--tape-error"),
-                            (["--adjust", "azimuth", "--deck", "x"], "--deck is for the speed"),
+                            (["--adjust", "azimuth", "--tape", "x"], "--tape is for the speed"),
                             (["--adjust", "azimuth", "--channel", "left"], "both channels"),
                             (["--adjust", "azimuth", "--reference", "-10"], "--adjust level"),
                             (["--adjust", "azimuth", "--tolerance", "0.2"], "from 0.5 to 100 us"),

@@ -592,6 +592,57 @@ class AtTheTerminal(Case):
             self.assertEqual(by_id[job["as_left"]]["epoch"], shown["epochs"][1]["id"])
         self.assertIn("as found", self.run_it("deck", "show", "Attic").stdout)
 
+    def test_a_job_with_the_azimuth(self):
+        """docs/scenarios.md: the head leans by 9.1 minutes of arc, 50.0 us; its speed is left alone."""
+        self.add_decks("Attic")
+        self.anchor("Attic", 0.40, 0.08)
+        before = self.json_of("deck", "list")["decks"][0]["error_percent"]
+        t = self.terminal("trim", "--adjust", "azimuth", "--source", "rehearse:leaning-head",
+                          "--deck", "Attic", "--asked", "dull treble")
+        self.shown(t, "right late by")
+        t.run(1.5)
+        for _ in range(2):
+            t.type(b"\x1b[B")
+            t.run(0.05)
+        self.shown(t, "Turns so far 1")
+        t.run(5)
+        t.type(b"q")
+        self.assertEqual(t.wait(), DONE)
+        shown = self.json_of("deck", "show", "Attic")
+        self.assertEqual(len(shown["epochs"]), 1)
+        job = shown["jobs"][0]
+        self.assertEqual((job["adjust"], job["asked"]), ("azimuth", "dull treble"))
+        found = {reading["id"]: reading for reading in shown["readings"]}[job["as_found"]]
+        self.assertAlmostEqual(found["error_us"], 9.1 * 5.4971, delta=1.5)
+        self.assertIsNone(found["error_percent"])
+        self.assertIsNotNone(job["nudges"][0]["size_us"])
+        self.assertIsNone(job["nudges"][0]["size_percent"])
+        text = " ".join(self.run_it("deck", "show", "Attic").stdout.split())
+        self.assertRegex(text, r"job 1, 20..-..-.., azimuth: dull treble, as found \+(49|5\d)\.\d\d us,")
+        self.assertRegex(text, r"azimuth \+(49|5\d)\.\d\d us \+- \d\.\d\d us")
+        self.assertEqual(self.json_of("deck", "list")["decks"][0]["error_percent"], before)
+        self.run_it("import", "-", "--records", self.path("other.db"),
+                    input=self.run_it("export").stdout)
+        other = self.json_of("deck", "show", "Attic", "--records", self.path("other.db"))
+        self.assertEqual(other["jobs"], shown["jobs"])
+
+    def test_jobs_with_the_levels(self):
+        """docs/scenarios.md: the right channel is 2.2 dB softer than the left."""
+        self.add_decks("Attic")
+        self.run_it("trim", "--adjust", "balance", "--source", "rehearse:uneven-levels", "--unpaced",
+                    "--seconds", "6", "--deck", "Attic")
+        self.run_it("trim", "--adjust", "level", "--channel", "left", "--reference", "-10", "--source",
+                    "rehearse:uneven-levels", "--unpaced", "--seconds", "6", "--deck", "Attic")
+        shown = self.json_of("deck", "show", "Attic")
+        self.assertEqual([job["adjust"] for job in shown["jobs"]], ["balance", "level"])
+        self.assertEqual(len(shown["epochs"]), 1)
+        self.assertAlmostEqual(shown["readings"][0]["error_db"], -2.2, delta=0.1)
+        self.assertAlmostEqual(shown["readings"][1]["error_db"], -3.4, delta=0.1)
+        self.assertEqual({reading["error_percent"] for reading in shown["readings"]}, {None})
+        text = self.run_it("deck", "show", "Attic").stdout
+        self.assertRegex(text, r"job 1, 20..-..-.., balance, as found -2\.[12]\d\d dB, 0 turns")
+        self.assertRegex(text, r"level -3\.[345]\d\d dB \+- 0\.\d\d\d dB")
+
 
 if __name__ == "__main__":
     unittest.main()

@@ -1,6 +1,8 @@
 /* The ledger: readings and jobs, the file itself, and what happens when memory is short. */
 #include "ledger_help.h"
 
+#include "live/ledger_jobs.h"
+
 #include <stdlib.h>
 
 #include "alloc_probe.h"
@@ -108,14 +110,67 @@ static void a_job_without_turns_leaves_the_epoch(void **state)
     assert_int_equal(h->jobs->as_left, h->readings->id);
     assert_int_equal(h->jobs->as_found, h->jobs->as_left); /* nothing lies between */
     es_history_destroy(h);
-    session.adjust = ES_ADJUST_AZIMUTH; /* microseconds, and no word about speed */
-    assert_refused(es_ledger_keep_job(l, &entry, NULL, &error), ES_ERR_ARG, "not-speed");
-    session.adjust = ES_ADJUST_SPEED;
     entry.left_document = "rubbish"; /* then nothing of it is kept */
     assert_refused(es_ledger_keep_job(l, &entry, NULL, &error), ES_ERR_INPUT, "bad-value");
     assert_ok(es_ledger_history(l, "A", &h, &error));
     assert_int_equal(h->job_count, 1);
     es_history_destroy(h);
+    es_ledger_close(l);
+}
+
+/* Each quantity's figures in its own unit and in no other; the deck's speed is as well known as before. */
+static void a_job_with_another_screw_leaves_the_epoch_and_the_speed(void **state)
+{
+    const struct {
+        es_adjust adjust;
+        const char *name;
+    } cases[] = {
+        {ES_ADJUST_AZIMUTH, "azimuth"}, {ES_ADJUST_LEVEL, "level"}, {ES_ADJUST_BALANCE, "balance"}};
+    es_ledger *l = open_ledger(*state, ES_LEDGER_CREATE);
+    add_deck(l, "A");
+    add_anchor_on(l, "A", "tape-length", 0.40, 0.08, "2026-01-02");
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        es_trim_session session = turned_session();
+        es_told_job *jobs;
+        es_history *h;
+        size_t count;
+        session.adjust = cases[i].adjust;
+        session.as_found.error_percent = -180.0; /* as no speed can be */
+        es_job_entry entry = {.deck = "A",
+                              .session = &session,
+                              .found_schema = "evenspool.align-reading/1",
+                              .found_document = "{\"a\":1}",
+                              .left_schema = "evenspool.align-session/1",
+                              .left_document = "{\"a\":2}"};
+        assert_ok(es_ledger_keep_job(l, &entry, NULL, &error));
+        assert_ok(es_ledger_history(l, "A", &h, &error));
+        assert_int_equal(h->epoch_count, 1);
+        assert_int_equal(h->job_count, i + 1);
+        assert_string_equal(h->jobs[i].adjust, cases[i].name);
+        es_reading_record *found = &h->readings[2 * i], *left = &h->readings[2 * i + 1];
+        es_nudge_record *nudge = &h->nudges[2 * i];
+        assert_int_equal(h->jobs[i].as_found, found->id);
+        assert_int_equal(h->jobs[i].as_left, left->id);
+        assert_true(isnan(found->error_percent) && isnan(found->u95_percent));
+        assert_true(isnan(left->error_percent) && isnan(nudge->size_percent));
+        int us = cases[i].adjust == ES_ADJUST_AZIMUTH;
+        assert_near(us ? found->error_us : found->error_db, -180.0, 0.0);
+        assert_near(us ? found->u95_us : found->u95_db, 0.05, 0.0);
+        assert_near(us ? left->error_us : left->error_db, 0.01, 0.0);
+        assert_near(us ? nudge->size_us : nudge->size_db, 1.0, 0.0);
+        assert_true(isnan(us ? found->error_db : found->error_us));
+        assert_true(isnan(us ? nudge->size_db : nudge->size_us));
+        es_history_destroy(h);
+        assert_ok(es_ledger_jobs(l, &jobs, &count, &error));
+        assert_near(jobs[i].found, -180.0, 0.0);
+        assert_near(jobs[i].left, 0.01, 0.0);
+        assert_near(jobs[i].left_u95, 0.03, 0.0);
+        free(jobs);
+    }
+    es_trust_result *trust = solve_for(l, "A");
+    assert_int_equal(trust->deck_count, 1); /* one stretch of its life, still tied */
+    assert_near(trust->decks->error_percent, 0.40, 1e-9);
+    es_trust_result_destroy(trust);
     es_ledger_close(l);
 }
 
@@ -231,6 +286,7 @@ int main(void)
         PLACE(a_reading_is_kept_with_the_captures_hash),
         PLACE(a_job_begins_an_epoch_when_something_was_turned),
         PLACE(a_job_without_turns_leaves_the_epoch),
+        PLACE(a_job_with_another_screw_leaves_the_epoch_and_the_speed),
         PLACE(there_are_no_records_until_they_are_begun),
         PLACE(what_is_opened_for_reading_stays_as_it_is),
         PLACE(says_when_memory_is_short),

@@ -1,7 +1,8 @@
 /*
  * live/session.h and live/inputs.h played from a script, for tests of the server and the page without the coach.
  *
- *   rehearse:*     a deck that starts at -3 %, 3 % a turn; moves, settles and reads like the coach
+ *   rehearse:*     a deck that starts at -3 %, 3 % a turn; moves, settles and reads like the coach. Another
+ *                  quantity than the speed has the same figures in its own unit
  *   rehearse:stuck the same, but can't be set
  *   file:short     ends after a second
  *   device:gone    vanishes after a second, is back five seconds later
@@ -115,6 +116,7 @@ static es_trim_snapshot snapshot_of(const es_session *s)
     double ripple = 0.04 * sin((double)s->count * 0.9) + 0.02 * sin((double)s->count * 2.3);
     es_trim_snapshot out = {.time_s = (double)s->count * PACE_S,
                             .state = state,
+                            .adjust = s->config.adjust,
                             .error_percent = shown ? s->error : (double)NAN,
                             .u95_percent = shown ? 0.02 + 0.08 / (1.0 + s->still_s) : (double)NAN,
                             .live_percent = heard ? s->error + ripple : (double)NAN,
@@ -199,7 +201,8 @@ static void prepare(es_session *s, const es_session_config *config)
                                   .has_trimmer = strncmp(config->source, "rehearse:", 9) == 0,
                                   .sound_level_db = -20.0};
     snprintf(s->facts.standing.source, sizeof s->facts.standing.source, "%s", config->source);
-    s->record = (es_trim_session){.as_found = {.error_percent = (double)NAN},
+    s->record = (es_trim_session){.adjust = config->adjust,
+                                  .as_found = {.error_percent = (double)NAN},
                                   .as_left = {.error_percent = (double)NAN},
                                   .target_percent = config->target_percent,
                                   .tolerance_percent = config->tolerance_percent};

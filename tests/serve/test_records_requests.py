@@ -354,6 +354,32 @@ class TheJob(Bench):
         with Stream(self.server) as page:  # others are told too
             page.until("facts", accept=lambda f: f["kept"] == kept["id"])
 
+    def test_with_another_screw_is_kept_in_its_unit_and_leaves_the_speed(self):
+        self.two_decks()
+        for adjust, unit in (("azimuth", "us"), ("level", "db"), ("balance", "db")):
+            self.coached(adjust=adjust)
+            kept = self.post("/api/jobs/keep", deck="Attic", asked=f"{adjust} is off")
+            told = self.get("/api/deck?name=Attic")
+            self.assertEqual(len(told["epochs"]), 1)
+            job = told["jobs"][-1]
+            self.assertEqual((job["id"], job["adjust"]), (kept["id"], adjust))
+            found, left = ([r for r in told["readings"] if r["id"] == job[end]][0]
+                           for end in ("as_found", "as_left"))
+            self.assertAlmostEqual(found[f"error_{unit}"], -3.0, places=6)
+            self.assertAlmostEqual(left[f"error_{unit}"], 0.0, places=6)
+            self.assertIsNone(found["error_percent"])
+            self.assertIsNone(left["u95_percent"])
+            self.assertAlmostEqual(job["nudges"][0][f"size_{unit}"], 3.0, places=6)
+            self.assertIsNone(job["nudges"][0]["size_percent"])
+            short = self.get("/api/jobs")["jobs"][-1]
+            self.assertEqual(list(short["found"]), [f"error_{unit}", f"u95_{unit}"])
+            self.assertAlmostEqual(short["found"][f"error_{unit}"], -3.0, places=6)
+            for end, schema in (("as_found", "evenspool.align-reading/1"),
+                                ("as_left", "evenspool.align-session/1")):
+                document = self.get(f"/api/reading?id={job[end]}")
+                self.assertEqual((document["schema"], document["adjust"]), (schema, adjust))
+            self.post("/api/clear")
+
     def test_a_remark_goes_with_its_job(self):
         self.two_decks()
         self.refused("/api/jobs/remark", {"deck": "Attic", "text": "x"}, "unknown")

@@ -1,7 +1,7 @@
 import { useLoaded } from './load';
 import { BigFigure, SpeedBar, Title, Waiting } from './parts';
 import { hrefOf } from './route';
-import { day, figure, known, predicted, shortly, times } from './telling';
+import { adjusted, day, known, otherThanSpeed, predicted, shortly, times } from './telling';
 import type { Decks as DecksDocument, Jobs, Known, Method, Next, Trust } from './types';
 
 // Every deck: how fast, how sure, since when, and what to do next.
@@ -70,8 +70,9 @@ function DeckCard({ deck, job, next, methods }: CardProps) {
 }
 
 function lastJob(job: Jobs['jobs'][number]): string {
-  const parts = [job.found && `found ${figure(job.found)}`,
-    job.nudge_count > 0 && times(job.nudge_count, 'nudge'), job.left && `left ${figure(job.left)}`];
-  return `${day(job.closed_at ?? job.opened_at)}: ${parts.filter(Boolean).join(', ')
+  const parts = [job.found && `found ${adjusted(job.adjust, job.found)}`,
+    job.nudge_count > 0 && times(job.nudge_count, 'nudge'),
+    job.left && `left ${adjusted(job.adjust, job.left)}`];
+  return `${day(job.closed_at ?? job.opened_at)}${otherThanSpeed(job.adjust)}: ${parts.filter(Boolean).join(', ')
     || 'nothing was read'}`;
 }

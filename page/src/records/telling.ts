@@ -1,6 +1,7 @@
 // What the records say, in sentences.
+import { type Adjust, QUANTITIES } from '../quantity';
 import { signed, typeset, uncertainty } from '../words';
-import type { Figures, Known, Method, Next } from './types';
+import type { Figures, InItsUnit, Known, Method, Next } from './types';
 
 const dayForm = new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', year: 'numeric',
   timeZone: 'UTC' });
@@ -31,9 +32,23 @@ export function told(text: string): string {
     .replace(/;? evenspool [^.;]*?(takes it out|shows them|lists what it asks)\.?/g, '.'));
 }
 
-export function figure({ error_percent: error, u95_percent: u }: Figures): string {
+export function figure(of: Figures): string {
+  return adjusted('speed', of);
+}
+
+// A figure of a job, in the unit of what was adjusted.
+export function adjusted(adjust: Adjust, of: InItsUnit): string {
+  const { suffix, unit, digits } = QUANTITIES[adjust];
+  const error = of[`error_${suffix}`] ?? null;
+  const u = of[`u95_${suffix}`] ?? null;
   if (error === null) return 'not known';
-  return `${signed(error)}\u00a0%${u === null ? '' : ` ±\u00a0${uncertainty(u)}\u00a0%`}`;
+  return `${signed(error, digits)}\u00a0${unit}`
+    + (u === null ? '' : ` ±\u00a0${uncertainty(u, digits)}\u00a0${unit}`);
+}
+
+// What a job was with, after a word; nothing for the speed, which is the usual.
+export function otherThanSpeed(adjust: Adjust): string {
+  return adjust === 'speed' ? '' : `, ${QUANTITIES[adjust].choice.toLowerCase()}`;
 }
 
 // Fast or slow, where the uncertainty leaves no doubt which.

@@ -1,10 +1,11 @@
 import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
+import { type Adjust, QUANTITIES } from '../quantity';
 import { signed } from '../words';
 import { Budget } from './budget';
 import { Entry, Removing, Trouble, useSending } from './parts';
-import { figure, when } from './telling';
-import type { Anchor, History, Play, Reading, Trust } from './types';
+import { adjusted, figure, otherThanSpeed, when } from './telling';
+import type { Anchor, History, InItsUnit, Play, Reading, Trust } from './types';
 
 interface Props {
   history: History;
@@ -64,22 +65,31 @@ function Job({ job, history, onChange }: { job: History['jobs'][number]; history
   const of = (id: number | null) => history.readings.find((reading) => reading.id === id);
   const found = of(job.as_found);
   const left = of(job.as_left);
-  const nudges = job.nudges.length;
+  const figureOf = (reading: Reading | undefined) => (reading ? adjusted(job.adjust, reading)
+    : 'no reading');
   return (
     <>
-      <p><strong>On the bench</strong>{job.asked ? `: ${job.asked}` : ''}</p>
+      <p><strong>On the bench</strong>{otherThanSpeed(job.adjust)}{job.asked ? `: ${job.asked}` : ''}</p>
       <ol class="steps">
-        <li><span class="soft">as found</span> {found ? figure(found) : 'no reading'}</li>
-        <li><span class="soft">nudges</span> {nudges === 0 ? 'none' : `${nudges} (${job.nudges
-          .slice(0, 8).map((n) => (n.size_percent === null ? '?' : signed(n.size_percent)))
-          .join(', ')}${nudges > 8 ? ', …' : ''} %)`}</li>
-        <li><span class="soft">as left</span> {left ? figure(left) : 'no reading'}</li>
+        <li><span class="soft">as found</span> {figureOf(found)}</li>
+        <li><span class="soft">nudges</span> {nudgesOf(job.adjust, job.nudges)}</li>
+        <li><span class="soft">as left</span> {figureOf(left)}</li>
       </ol>
       {job.remarks.map((remark) => <p key={remark.made_at} class="prose">{remark.text}</p>)}
       <Remark deck={history.deck.name} job={job.id} onDone={onChange} />
       {found && <p><Exactly reading={found} /></p>}
     </>
   );
+}
+
+const NUDGES_SHOWN = 8;
+
+function nudgesOf(adjust: Adjust, nudges: InItsUnit[]): string {
+  if (nudges.length === 0) return 'none';
+  const { suffix, unit, digits } = QUANTITIES[adjust];
+  const sizes = nudges.slice(0, NUDGES_SHOWN).map((nudge) => nudge[`size_${suffix}`] ?? null)
+    .map((size) => (size === null ? '?' : signed(size, digits)));
+  return `${nudges.length} (${sizes.join(', ')}${nudges.length > NUDGES_SHOWN ? ', …' : ''} ${unit})`;
 }
 
 // What was noticed: one field that grows out of a button.
@@ -108,7 +118,8 @@ function Remark({ deck, job, onDone }: { deck: string; job: number; onDone: () =
 }
 
 function read(reading: Reading): string {
-  const parts = [reading.error_percent !== null && figure(reading),
+  const adjust = reading.error_us !== null ? 'azimuth' : reading.error_db !== null ? 'level' : 'speed';
+  const parts = [reading[`error_${QUANTITIES[adjust].suffix}`] !== null && adjusted(adjust, reading),
     reading.weighted_quasi_peak_percent !== null
       && `wow and flutter ${reading.weighted_quasi_peak_percent.toFixed(2)} % weighted`,
     reading.capture && `from ${reading.capture.split('/').pop()}`];

@@ -1,4 +1,5 @@
 // The documents of the records, as far as the page reads them.
+import type { Adjust } from '../quantity';
 
 // A deck from one adjustment to the next, in evenspool.trust/1, .decks/1 and .deck/1
 export interface Known {
@@ -42,10 +43,14 @@ export interface Figures {
   u95_percent: number | null;
 }
 
+// Figures of a job: the key's end is the unit of what was adjusted, the others are null or not there.
+export type InItsUnit = { [key in `${'error' | 'u95' | 'size'}_${'percent' | 'us' | 'db'}`]?:
+  number | null };
+
 // evenspool.jobs/1
 export interface Jobs {
-  jobs: (JobRecord & { deck_name: string; nudge_count: number; found: Figures | null;
-    left: Figures | null })[];
+  jobs: (JobRecord & { deck_name: string; nudge_count: number; found: InItsUnit | null;
+    left: InItsUnit | null })[];
 }
 
 export interface JobRecord {
@@ -53,6 +58,7 @@ export interface JobRecord {
   opened_at: string | null;
   closed_at: string | null;
   asked: string | null;
+  adjust: Adjust;
   as_found: number | null;
   as_left: number | null;
 }
@@ -66,6 +72,10 @@ export interface Epoch {
 }
 
 export interface Reading extends Figures {
+  error_us: number | null;
+  u95_us: number | null;
+  error_db: number | null;
+  u95_db: number | null;
   id: number;
   epoch: number | null;
   job: number | null;
@@ -115,7 +125,7 @@ export interface History {
   deck: DeckRecord;
   trust: Known | null;
   epochs: Epoch[];
-  jobs: (JobRecord & { nudges: { size_percent: number | null }[];
+  jobs: (JobRecord & { nudges: InItsUnit[];
     remarks: { made_at: string; text: string }[] })[];
   readings: Reading[];
   plays: Play[];
