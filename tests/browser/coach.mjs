@@ -212,6 +212,7 @@ async function machines(open, address) {
       await picture(page, 'azimuth-reel-phone');
     }
     await page.click('text=Stop listening');
+    await page.waitForSelector('.summary dl');
     await page.click('text=Choose something else');
     await page.waitForSelector('text=What shall be listened to?');
     await page.close();
