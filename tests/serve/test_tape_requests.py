@@ -14,7 +14,7 @@ from datetime import datetime, timezone
 
 EVENSPOOL = os.path.abspath(sys.argv.pop(2))
 sys.argv[1] = os.path.abspath(sys.argv[1])
-from test_requests import Server, Stream  # pylint: disable=wrong-import-position
+from test_requests import PATIENCE_S, Server, Stream  # pylint: disable=wrong-import-position
 
 PROGRAMME = {"schema": "evenspool.programme/1", "name": "brief", "about": "For tests",
              "transport": "cassette", "equalisation": "120", "reference_nwb_m": 250,
@@ -81,7 +81,7 @@ class Tape(unittest.TestCase):
         self.assertEqual((document["schema"], document["code"]), ("evenspool.error/1", code))
         self.assertGreater(len(document["text"]), 15)
 
-    def result(self, server, seconds=40):
+    def result(self, server, seconds=2 * PATIENCE_S):
         """What came of it, once it is over."""
         stop = time.monotonic() + seconds
         while time.monotonic() < stop:
@@ -96,15 +96,16 @@ class Tape(unittest.TestCase):
         with Server() as server:
             status, document = self.ask(server, "/api/tape/result", method="GET")
             self.assertEqual(document["code"], "no-session")
-            self.assertEqual(self.ask(server, "/api/tape/start", dict(
-                self.file, tape_error_percent=0.4, level_dbfs=-14.0))[0], 200)
-            self.assertEqual(self.ask(server, "/api/tape/result", method="GET")[1]["code"],
-                             "still-running")
             with Stream(server) as page:
-                first = page.until("tape")
+                page.until("facts")
+                self.assertEqual(self.ask(server, "/api/tape/start", dict(
+                    self.file, tape_error_percent=0.4, level_dbfs=-14.0))[0], 200)
+                self.assertEqual(self.ask(server, "/api/tape/result", method="GET")[1]["code"],
+                                 "still-running")
+                first = page.until("tape", accept=lambda d: d["phase"] == "running")
                 self.assertEqual((first["schema"], first["phase"], first["tape"], first["side"]),
                                  ("evenspool.tape-live/1", "running", None, None))
-                heard = page.until("tape", 20, lambda d: d.get("side") and
+                heard = page.until("tape", accept=lambda d: d.get("side") and
                                    d["sections"][1]["state"] == "heard")
             self.assertEqual((heard["programme"], heard["side"]), ("brief", "a"))
             self.assertEqual([s["name"] for s in heard["sections"]],
@@ -128,9 +129,11 @@ class Tape(unittest.TestCase):
     def test_stopped_it_is_measured_as_far_as_it_came(self):
         with Server() as server:
             self.ask(server, "/api/tape/start", self.file)
-            time.sleep(7.5)  # the level's body ends at 5.6 s
+            with Stream(server) as page:
+                page.until("tape", accept=lambda d: d.get("side") and
+                           d["sections"][1]["state"] == "heard")
             self.assertEqual(self.ask(server, "/api/tape/stop")[0], 200)
-            document = self.result(server, 5)
+            document = self.result(server)
             self.assertAlmostEqual(document["channels"][0]["level_db"], -12.0, delta=0.01)
             self.assertIn("sections-missing", [w["code"] for w in document["warnings"]])
             self.assertEqual(self.ask(server, "/api/tape/stop")[0], 200)
@@ -165,7 +168,7 @@ class Tape(unittest.TestCase):
             result = self.result(server)
             self.assertEqual(result["speed"]["tape_error_percent"], 0.4137)
             with Stream(server) as page:
-                page.until("tape", 20, lambda d: d["phase"] == "ended")
+                page.until("tape", accept=lambda d: d["phase"] == "ended")
             ended = time.time()
             self.refused(server, {"deck": "Nobody"}, "unknown", "/api/tape/keep")
             self.refused(server, {"deck": ""}, "no-deck", "/api/tape/keep")
@@ -175,7 +178,7 @@ class Tape(unittest.TestCase):
             status, kept = self.ask(server, "/api/tape/keep")
             self.assertEqual((status, kept["schema"], kept["deck"]), (200, "evenspool.kept/1", "Attic"))
             with Stream(server) as page:
-                told = page.until("tape", 10, lambda d: d["kept"])
+                told = page.until("tape", accept=lambda d: d["kept"])
                 self.assertEqual((told["deck"], told["tape"]), ("Attic", "B1"))
                 self.assertEqual(told["kept"], {"id": kept["id"], "deck": "Attic"})
             self.refused(server, {"deck": "Cellar"}, "kept-already", "/api/tape/keep")
@@ -198,7 +201,7 @@ class Tape(unittest.TestCase):
                                 ({"tape": "B1", "tape_error_percent": -0.2}, -0.2)):
                 self.assertEqual(self.ask(server, "/api/tape/start", dict(self.toned, **form))[0], 200)
                 with Stream(server) as page:
-                    heard = page.until("tape", 20, lambda d: d.get("error_percent") is not None)
+                    heard = page.until("tape", accept=lambda d: d.get("error_percent") is not None)
                 self.assertAlmostEqual(heard["error_percent"], error, delta=0.05)
                 self.ask(server, "/api/tape/clear")
             for form in {"deck": "Nobody"}, {"tape": "Nothing"}:
@@ -241,7 +244,7 @@ class Tape(unittest.TestCase):
                 self.skipTest("this computer is in no network")
             for form in (self.file, {"source": "device:", "record": "x.wav"},
                          {"source": "device:", "programme": self.path("brief.json")}):
-                connection = http.client.HTTPConnection(host, server.port, timeout=10)
+                connection = http.client.HTTPConnection(host, server.port, timeout=PATIENCE_S)
                 connection.request("POST", "/api/tape/start", json.dumps(form),
                                    {"Content-Type": "application/json",
                                     "Authorization": f"Bearer {key}"})
