@@ -32,10 +32,10 @@ def shell(command, env=None):
 
 def some_tries(test):
     """For a test that needs unbroken sound: a machine that stands still for a moment starves whoever
-    plays or records, so it may fail twice, and says so. A program that is wrong fails each time."""
+    plays or records, so it may fail four times, and says so. A program that is wrong fails each time."""
     @functools.wraps(test)
     def run(self):
-        for _ in range(2):
+        for _ in range(4):
             try:
                 return test(self)
             except AssertionError as failure:
