@@ -1,8 +1,7 @@
 #include "evenspool/signal/finder.h"
 
 #include "evenspool/base/units.h"
-
-#include <kissfft/kiss_fftr.h>
+#include "signal/fourier.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -23,12 +22,10 @@
 struct es_finder {
     double rate_hz, bin_hz;
     size_t frame, bins;
-    float *window, *windowed;
-    kiss_fft_cpx *spectrum;
+    float *window;
+    es_fourier_real fourier; /* of the windowed frame */
     double *power; /* per bin: power of a sine there reads A^2 / 2 when summed over its lobe */
     double *spare; /* power with the first tone and its harmonics cut out                   */
-    kiss_fftr_cfg fft;
-    void *fft_memory;
     double window_power;
 };
 
@@ -59,16 +56,10 @@ es_status es_finder_create(double rate_hz, es_finder **out)
     f->bins = f->frame / 2 + 1;
     f->bin_hz = rate_hz / (double)f->frame;
     f->window = calloc(f->frame, sizeof *f->window);
-    f->windowed = calloc(f->frame, sizeof *f->windowed);
-    f->spectrum = calloc(f->bins, sizeof *f->spectrum);
     f->power = calloc(f->bins, sizeof *f->power);
     f->spare = calloc(f->bins, sizeof *f->spare);
-    size_t fft_bytes = 0; /* the plan lives in memory of ours */
-    (void)kiss_fftr_alloc((int)f->frame, 0, NULL, &fft_bytes);
-    f->fft_memory = calloc(1, fft_bytes);
-    if (f->fft_memory)
-        f->fft = kiss_fftr_alloc((int)f->frame, 0, f->fft_memory, &fft_bytes);
-    if (!f->window || !f->windowed || !f->spectrum || !f->power || !f->spare || !f->fft) {
+    es_status status = es_fourier_real_start(&f->fourier, f->frame);
+    if (!f->window || !f->power || !f->spare || status != ES_OK) {
         es_finder_destroy(f);
         return ES_ERR_NOMEM;
     }
@@ -86,11 +77,9 @@ void es_finder_destroy(es_finder *f)
     if (!f)
         return;
     free(f->window);
-    free(f->windowed);
-    free(f->spectrum);
     free(f->power);
     free(f->spare);
-    free(f->fft_memory);
+    es_fourier_real_stop(&f->fourier);
     free(f);
 }
 
@@ -108,11 +97,11 @@ static void fill_power(es_finder *f, const float *in, size_t stride)
         mean += (double)in[i * stride];
     float offset = (float)(mean / (double)f->frame);
     for (size_t i = 0; i < f->frame; i++)
-        f->windowed[i] = (in[i * stride] - offset) * f->window[i];
-    kiss_fftr(f->fft, f->windowed, f->spectrum);
+        f->fourier.samples[i] = (in[i * stride] - offset) * f->window[i];
+    es_fourier_real_run(&f->fourier);
     double scale = 2.0 / ((double)f->frame * f->window_power);
     for (size_t i = 0; i < f->bins; i++) {
-        double re = (double)f->spectrum[i].r, im = (double)f->spectrum[i].i;
+        double re = (double)f->fourier.bin[i].re, im = (double)f->fourier.bin[i].im;
         f->power[i] = (re * re + im * im) * scale;
     }
     for (size_t i = 0; i < 4; i++)

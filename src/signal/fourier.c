@@ -2,6 +2,8 @@
 
 #include <stdlib.h>
 
+_Static_assert(sizeof(es_fourier_bin) == sizeof(fftwf_complex), "a bin is FFTW's own pair");
+
 #define GAP 16 /* between the arrays: powers of two would share a cache's places */
 
 int es_fourier_suits(size_t length)
@@ -41,6 +43,35 @@ void es_fourier_stop(es_fourier *f)
 }
 
 void es_fourier_run(es_fourier *f)
+{
+    fftwf_execute(f->plan);
+}
+
+/* --- of real samples -------------------------------------------------------------------------- */
+
+es_status es_fourier_real_start(es_fourier_real *f, size_t length)
+{
+    *f = (es_fourier_real){.length = length};
+    f->samples = calloc(length, sizeof *f->samples);
+    f->bin = calloc(length / 2 + 1, sizeof *f->bin);
+    if (!f->samples || !f->bin)
+        return ES_ERR_NOMEM;
+    fftwf_make_planner_thread_safe();
+    f->plan = fftwf_plan_dft_r2c_1d((int)length, f->samples, (fftwf_complex *)f->bin,
+                                    FFTW_ESTIMATE | FFTW_PRESERVE_INPUT);
+    return f->plan ? ES_OK : ES_ERR_NOMEM;
+}
+
+void es_fourier_real_stop(es_fourier_real *f)
+{
+    if (f->plan)
+        fftwf_destroy_plan(f->plan);
+    free(f->samples);
+    free(f->bin);
+    *f = (es_fourier_real){0};
+}
+
+void es_fourier_real_run(es_fourier_real *f)
 {
     fftwf_execute(f->plan);
 }

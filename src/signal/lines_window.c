@@ -5,33 +5,21 @@
 #include <math.h>
 #include <stdlib.h>
 
-static void *make_plan(size_t most)
-{
-    size_t room = 0;
-    kiss_fftr_alloc((int)most, 0, NULL, &room); /* only asks how much */
-    void *plan = malloc(room);
-    return plan ? kiss_fftr_alloc((int)most, 0, plan, &room) : NULL;
-}
-
 int es_lines_window_init(es_lines_window *w, double rate_hz, double high_hz, size_t most)
 {
     *w = (es_lines_window){.rate_hz = rate_hz, .most = most};
     w->bins = (size_t)ceil(high_hz / rate_hz * (double)most) + 2;
-    w->plan = make_plan(most);
+    es_status status = es_fourier_real_start(&w->fourier, most);
     w->shape = calloc(most / 2 + 1, sizeof *w->shape);
-    w->samples = calloc(most, sizeof *w->samples);
     w->power = calloc(w->bins, sizeof *w->power);
-    w->spectrum = calloc(most / 2 + 1, sizeof *w->spectrum);
-    return w->plan && w->shape && w->samples && w->power && w->spectrum;
+    return w->shape && w->power && status == ES_OK;
 }
 
 void es_lines_window_free(es_lines_window *w)
 {
-    free(w->plan);
+    es_fourier_real_stop(&w->fourier);
     free(w->shape);
-    free(w->samples);
     free(w->power);
-    free(w->spectrum);
 }
 
 double es_lines_peak_squared(double power, double length)
@@ -76,10 +64,10 @@ static void load(es_lines_window *w, const float *x, size_t length)
     for (size_t i = 0; i < length; i++) {
         double h = (double)w->shape[i < length / 2 ? i : length - 1 - i];
         double bent = (double)x[i] - line.level - line.slope * ((double)i - middle);
-        w->samples[i] = (float)(h * bent);
+        w->fourier.samples[i] = (float)(h * bent);
     }
     for (size_t i = length; i < w->most; i++)
-        w->samples[i] = 0.0f;
+        w->fourier.samples[i] = 0.0f;
 }
 
 void es_lines_window_take(es_lines_window *w, const float *samples, size_t length)
@@ -87,10 +75,10 @@ void es_lines_window_take(es_lines_window *w, const float *samples, size_t lengt
     make_shape(w, length);
     w->length = length;
     load(w, samples, length);
-    kiss_fftr(w->plan, w->samples, w->spectrum);
+    es_fourier_real_run(&w->fourier);
     float scale = (float)(1.0 / w->squares);
     for (size_t k = 0; k < w->bins; k++) {
-        kiss_fft_cpx x = w->spectrum[k];
-        w->power[k] = scale * (x.r * x.r + x.i * x.i);
+        es_fourier_bin x = w->fourier.bin[k];
+        w->power[k] = scale * (x.re * x.re + x.im * x.im);
     }
 }

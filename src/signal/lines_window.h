@@ -2,29 +2,28 @@
  * Window of the lines module: one stretch of samples -> its spectrum.
  *
  *   in      up to `most` samples; a straight line is taken out first (Hann-weighted least squares)
- *   out     spectrum: transform of the Hann-windowed samples, zero-padded to `most`;
- *           power: |spectrum|^2 / sum of squared weights, so that white noise of variance s^2 has
+ *   out     fourier.bin: transform of the Hann-windowed samples, zero-padded to `most`;
+ *           power: |fourier.bin|^2 / sum of squared weights, so that white noise of variance s^2 has
  *           the mean s^2 in every bin, and a line of peak a on a bin has a^2 length / 6
  *   rt      _take allocates nothing
  */
 #ifndef ES_SIGNAL_LINES_WINDOW_H
 #define ES_SIGNAL_LINES_WINDOW_H
 
-#include <kissfft/kiss_fftr.h>
+#include "signal/fourier.h"
+
 #include <stddef.h>
 
 typedef struct es_lines_window {
-    double rate_hz;         /* of the samples                                   */
-    size_t most;            /* length of the transform, even, of small factors */
-    size_t bins;            /* of power                                         */
-    size_t length;          /* samples in the last window taken; 0: none        */
-    size_t shaped;          /* length that shape was made for                   */
-    double squares;         /* sum of the squared weights                       */
-    void *plan;             /* of the transform                                 */
-    float *shape;           /* first half of the Hann weights                   */
-    float *samples;         /* what goes into the transform                     */
-    float *power;           /* bins values                                      */
-    kiss_fft_cpx *spectrum; /* most / 2 + 1 values                        */
+    double rate_hz;          /* of the samples                                   */
+    size_t most;             /* length of the transform, even, of small factors */
+    size_t bins;             /* of power                                         */
+    size_t length;           /* samples in the last window taken; 0: none        */
+    size_t shaped;           /* length that shape was made for                   */
+    double squares;          /* sum of the squared weights                       */
+    es_fourier_real fourier; /* of the windowed samples                        */
+    float *shape;            /* first half of the Hann weights                   */
+    float *power;            /* bins values                                      */
 } es_lines_window;
 
 /* 0 when there is no memory; _free is then still due. */

@@ -100,9 +100,9 @@ static void set_row(row *r, size_t m, turn value)
     r->im[m] = value.im;
 }
 
-static void add_bin(row *sum, row *now, const row *step, kiss_fft_cpx bin)
+static void add_bin(row *sum, row *now, const row *step, es_fourier_bin bin)
 {
-    double re = (double)bin.r, im = (double)bin.i;
+    double re = (double)bin.re, im = (double)bin.im;
     for (int m = 0; m < ES_LINES_POINTS; m++) {
         double a = now->re[m], b = now->im[m];
         sum->re[m] += a * re - b * im;
@@ -124,7 +124,7 @@ static void turn_down(const es_lines_window *w, size_t bin, turn *out)
         set_row(&now, m, at_angle(-angle * (double)(bin - low)));
     }
     for (size_t k = low; k <= high; k++)
-        add_bin(&sum, &now, &step, w->spectrum[k]);
+        add_bin(&sum, &now, &step, w->fourier.bin[k]);
     for (int m = 0; m < ES_LINES_POINTS; m++)
         out[m] = (turn){scale * sum.re[m], scale * sum.im[m]};
 }

@@ -96,8 +96,8 @@ class Layers(Copy):
 
     def test_what_is_allowed_passes(self):
         self.sees(layers, "src/task/planted.c",
-                  '#include "evenspool/signal/x.h"\n#include "task/inner.h"\n'
-                  "#include <math.h>\n#include <kiss_fftr.h>\n")
+                  '#include "evenspool/signal/x.h"\n#include "task/inner.h"\n#include <math.h>\n')
+        self.sees(layers, "src/signal/planted.c", "#include <fftw3.h>\n#include <gsl/gsl_math.h>\n")
         self.sees(layers, "src/serve/planted.c",
                   '#include "live/x.h"\n#include <stdatomic.h>\n#include <sys/socket.h>\n')
 

@@ -1,5 +1,6 @@
 #include "cm.h"
 
+#include "alloc_probe.h"
 #include "signal/fourier.h"
 #include "tone.h"
 
@@ -59,6 +60,77 @@ static void agrees_with_the_scientific_library(void **state)
         agree(lengths[i]);
 }
 
+/* Of real samples, of any even length: the same library's complex transform with nothing imaginary. */
+static void agrees_on_real_samples(void **state)
+{
+    (void)state;
+    static const size_t lengths[] = {2, 14, 256, 1000, 4096, 6000, 16384, 65536};
+    for (size_t i = 0; i < COUNT(lengths); i++) {
+        es_fourier_real f;
+        size_t n = lengths[i];
+        uint64_t seed = 7;
+        double *packed = calloc(2 * n, sizeof *packed), error = 0.0, power = 0.0;
+        assert_int_equal(es_fourier_real_start(&f, n), ES_OK);
+        for (size_t k = 0; k < n; k++)
+            packed[2 * k] = (double)(f.samples[k] = (float)test_gauss(&seed));
+        float first = f.samples[0], last = f.samples[n - 1];
+        es_fourier_real_run(&f);
+        assert_true(f.samples[0] == first && f.samples[n - 1] == last); /* kept */
+        oracle(packed, n);
+        for (size_t k = 0; k <= n / 2; k++) {
+            double re = (double)f.bin[k].re - packed[2 * k];
+            double im = (double)f.bin[k].im - packed[2 * k + 1];
+            error += re * re + im * im;
+            power += packed[2 * k] * packed[2 * k] + packed[2 * k + 1] * packed[2 * k + 1];
+        }
+        assert_true(sqrt(error / power) < 4e-7);
+        free(packed);
+        es_fourier_real_stop(&f);
+    }
+}
+
+/* Two objects, however their memory lies, give the same to the last bit. */
+static void another_of_the_same_length_says_the_same(void **state)
+{
+    (void)state;
+    enum { LENGTH = 4096 };
+    es_fourier_real f[2];
+    for (int k = 0; k < 2; k++) {
+        uint64_t seed = 3;
+        assert_int_equal(es_fourier_real_start(&f[k], LENGTH), ES_OK);
+        for (size_t i = 0; i < LENGTH; i++)
+            f[k].samples[i] = (float)test_gauss(&seed);
+        es_fourier_real_run(&f[k]);
+    }
+    assert_memory_equal(f[0].bin, f[1].bin, (LENGTH / 2 + 1) * sizeof *f[0].bin);
+    for (int k = 0; k < 2; k++)
+        es_fourier_real_stop(&f[k]);
+}
+
+static void survives_want_of_memory(void **state)
+{
+    (void)state;
+    for (int real = 0; real < 2; real++)
+        for (long n = 0;; n++) {
+            es_fourier whole;
+            es_fourier_real half;
+            alloc_probe_fail_after(n);
+            es_status status =
+                real ? es_fourier_real_start(&half, 480) : es_fourier_start(&whole, 480);
+            if (real)
+                es_fourier_real_stop(&half);
+            else
+                es_fourier_stop(&whole);
+            assert_int_equal(alloc_probe_live(), 0);
+            if (status == ES_OK) {
+                assert_int_equal(n, real ? 2 : 1);
+                break;
+            }
+            assert_int_equal(status, ES_ERR_NOMEM);
+        }
+    alloc_probe_reset();
+}
+
 static void a_line_comes_out_in_its_bin_alone(void **state)
 {
     (void)state;
@@ -91,6 +163,9 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(agrees_with_the_scientific_library),
+        cmocka_unit_test(agrees_on_real_samples),
+        cmocka_unit_test(another_of_the_same_length_says_the_same),
+        cmocka_unit_test(survives_want_of_memory),
         cmocka_unit_test(a_line_comes_out_in_its_bin_alone),
         cmocka_unit_test(takes_multiples_of_16_without_large_primes),
     };
