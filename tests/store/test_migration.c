@@ -110,8 +110,9 @@ static void keeps_all_that_version_1_held(void **state)
         "SELECT id, deck, number, began, why FROM epoch ORDER BY id",
         "SELECT * FROM tape ORDER BY id",
         "SELECT id, deck, opened_at, closed_at, asked, as_found, as_left FROM job ORDER BY id",
-        "SELECT id, deck, epoch, job, tape, taken_at, schema, error_percent, u95_percent,"
-        " weighted_quasi_peak_percent, capture, capture_sha256, document FROM reading ORDER BY id",
+        ("SELECT id, deck, epoch, job, tape, taken_at, schema, error_percent, u95_percent,"
+         " weighted_quasi_peak_percent, capture, capture_sha256, document FROM reading ORDER BY "
+         "id"),
         "SELECT id, job, place, time_s, size_percent, overshoot FROM nudge ORDER BY id",
         "SELECT * FROM play ORDER BY id",
         "SELECT id, epoch, method, made_at, error_percent, u_percent, dof FROM anchor ORDER BY id",
@@ -178,8 +179,9 @@ static void keeps_all_that_version_2_held(void **state)
         "SELECT * FROM epoch ORDER BY id",
         "SELECT * FROM tape ORDER BY id",
         "SELECT id, deck, opened_at, closed_at, asked, as_found, as_left FROM job ORDER BY id",
-        "SELECT id, deck, epoch, job, tape, taken_at, schema, error_percent, u95_percent,"
-        " weighted_quasi_peak_percent, capture, capture_sha256, document FROM reading ORDER BY id",
+        ("SELECT id, deck, epoch, job, tape, taken_at, schema, error_percent, u95_percent,"
+         " weighted_quasi_peak_percent, capture, capture_sha256, document FROM reading ORDER BY "
+         "id"),
         "SELECT id, job, place, time_s, size_percent, overshoot FROM nudge ORDER BY id",
         "SELECT * FROM remark ORDER BY id",
         "SELECT * FROM play ORDER BY id",
