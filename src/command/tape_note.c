@@ -252,12 +252,12 @@ static void print_noise(const es_paint *paint, const es_tape_result *r)
     channels_row(paint, r, "A-weighted", a_weighted, 1, 1, "dB", "IEC 61672-1, rms");
     channels_row(paint, r, "468-weighted", itu468, 1, 1, "dB", "ITU-R BS.468, rms");
     channels_row(paint, r, "", itu468_peak, 1, 1, "dB", "the same, quasi-peak");
-    static const char *const names[] = {"left", "right"};
     for (size_t c = 0; c < r->channel_count; c++)
         for (size_t i = 0; i < r->channels[c].hum_count && i < 3; i++) {
+            const char *side = c == 0 ? "left" : "right";
             const es_tape_hum *h = &r->channels[c].hum[i];
-            fprintf(paint->out, "  hum, %-5s %10.1f Hz %+8.1f dB   %d x %g Hz mains\n", names[c],
-                    h->hz, h->db, h->multiple, h->mains_hz);
+            fprintf(paint->out, "  hum, %-5s %10.1f Hz %+8.1f dB   %d x %g Hz mains\n", side, h->hz,
+                    h->db, h->multiple, h->mains_hz);
         }
 }
 

@@ -153,10 +153,10 @@ static void write_dropouts(page *p, es_json_part *channel, const es_tape_dropout
 
 static void write_channel(page *p, es_json_part *list, size_t at)
 {
-    static const char *const names[] = {"left", "right"};
+    const char *side = at == 0 ? "left" : "right";
     const es_tape_channel *c = &p->result->channels[at];
     es_json_part *to = es_json_object(p->json, list, NULL);
-    es_json_text(p->json, to, "name", p->result->channel_count == 1 ? "mono" : names[at]);
+    es_json_text(p->json, to, "name", p->result->channel_count == 1 ? "mono" : side);
     es_json_truth(p->json, to, "heard", c->heard);
     es_json_number(p->json, to, "level_db", c->level_db);
     es_json_number(p->json, to, "level_u95_db", c->level_u95_db);
