@@ -5,8 +5,8 @@
  *           when it was zero-padded); how many independent spectra were averaged
  *   how     at knots along log rate a quantile of the bins around, lines masked, divided by the
  *           floor of the round before so that a slope of the noise does no harm; the quantile's
- * bias against the mean of chi-square noise is taken off (Wilson and Hilferty 1931) out     mean
- * noise power at any place, and how well it is known
+ *           bias against the mean of chi-square noise is taken off (Wilson and Hilferty 1931)
+ *   out     mean noise power at any place, and how well it is known
  */
 #ifndef ES_SIGNAL_LINES_FLOOR_H
 #define ES_SIGNAL_LINES_FLOOR_H
