@@ -62,7 +62,7 @@ static es_status draw(const char *address, void (*write)(const QRcode *, es_text
     es_status status = encode(address, &code);
     if (status != ES_OK)
         return status;
-    size_t side = (size_t)(code->width + 2 * MARGIN), room = side * side * BYTES_A_MODULE + 512;
+    size_t side = (size_t)code->width + 2 * MARGIN, room = side * side * BYTES_A_MODULE + 512;
     char *picture = malloc(room);
     if (picture) {
         es_text text = es_text_over(picture, room);
