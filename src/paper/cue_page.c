@@ -34,7 +34,8 @@ static void paint_head(es_pen *pen, const es_cue_sheet *sheet, const es_cue_side
 
 static void paint_fact(es_pen *pen, size_t place, const char *name, const char *value)
 {
-    double x = LEFT + FACT_WIDTH * (double)(place % 4), y = FACTS_TOP + 36.0 * (double)(place / 4);
+    size_t row = place / 4, column = place % 4;
+    double x = LEFT + FACT_WIDTH * (double)column, y = FACTS_TOP + 36.0 * (double)row;
     es_style caption = {.size = 8.0, .ink = ES_INK_QUIET, .width = FACT_WIDTH - 8.0, .lines = 1};
     es_style figure = {
         .size = 11.0, .bold = 1, .ink = ES_INK_DARK, .width = FACT_WIDTH - 8.0, .lines = 1};
