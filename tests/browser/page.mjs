@@ -72,6 +72,7 @@ async function byKeyboardAlone(open, address) {
   await reading(page);
   check(true, 'the keyboard alone starts a session');
   await page.click('text=Stop listening');
+  await page.waitForSelector('.summary dl'); // or the record is asked for when it is gone
   await page.click('text=Choose something else');
   await says(page, 'What shall be listened to?');
   await page.close();

@@ -274,6 +274,7 @@ async function withTheCoach(open, address) {
     'the chart shows what was known, and nothing for what is not');
   await page.click('nav >> text=Coach');
   check(await says(page, 'Kept as job'), 'a second look knows that it was kept');
+  await page.waitForSelector('.summary dl');
   await page.click('text=Choose something else');
   await says(page, 'What shall be listened to?');
   await page.close();
@@ -285,13 +286,13 @@ async function withAnotherScrew(open, address) {
   await page.getByLabel('Azimuth of the head').check();
   await page.waitForFunction(() => document.querySelector('select')?.options.length > 0);
   await page.click('button.main');
-  await page.waitForSelector('[data-testid=error]', { timeout: 15000 });
+  await page.waitForSelector('[data-testid=error]', { timeout: PATIENCE_MS });
   await page.waitForSelector('.cautions input');
   await page.check('.cautions input');
   await page.click('.cautions button');
   await page.getByLabel('90 degrees clockwise', { exact: true }).click();
   await page.waitForFunction(() => document.querySelector('table')?.innerText.includes('µs'));
-  await page.waitForSelector('[data-testid=error]', { timeout: 15000 });
+  await page.waitForSelector('[data-testid=error]', { timeout: PATIENCE_MS });
   await page.click('text=Stop listening');
   await page.waitForSelector('.keep');
   check(await says(page, 'This was the rehearsal deck'), 'practice with a head is called practice too');
@@ -313,6 +314,7 @@ async function withAnotherScrew(open, address) {
   await page.click('nav >> text=Decks');
   check(await says(page, 'azimuth of the head: found −3.0'), 'the list of decks tells it as the last job');
   await page.click('nav >> text=Coach');
+  await page.waitForSelector('.summary dl');
   await page.click('text=Choose something else');
   await says(page, 'What shall be listened to?');
   await page.close();
