@@ -323,7 +323,7 @@ class Options(Case):
 
     def test_class_capstan_and_tolerance(self):
         document = self.measured("--class", "reel-19", "--capstan", "6.35", "--tolerance", "3",
-                                 self.good)
+                                 "--tone", "3150", self.good)
         self.assertEqual(document["gate"]["verdict"], "leave")
 
     def test_a_known_capstan_names_the_part(self):
@@ -410,7 +410,7 @@ class Texts(Case):
             self.assertIn(option, text)
 
     def test_the_note(self):
-        note = self.run_it("check", "--color", "never", self.good).stdout.decode()
+        note = self.run_it("check", "--color", "never", "--tone", "3150", self.good).stdout.decode()
         lines = note.splitlines()
         self.assertEqual(lines[0], self.good)
         self.assertEqual(lines[2], "Adjust: the deck is 1.50 % slow; it needs to run faster.")
@@ -466,7 +466,7 @@ class Texts(Case):
         self.assertNotIn(escape, self.on_terminal({"TERM": "dumb"}))
 
     def test_several_notes(self):
-        note = self.run_it("check", self.good, self.good).stdout.decode()
+        note = self.run_it("check", "--tone", "3150", self.good, self.good).stdout.decode()
         self.assertEqual(note.count("Adjust:"), 2)
 
 
@@ -530,7 +530,8 @@ class Outputs(Case):
             self.run_it("check", "--picture", path, self.good)
             with open(path, "rb") as file:
                 self.assertTrue(file.read(8).startswith(magic))
-        done = self.run_it("check", "--picture", "/nowhere/at/all.png", self.good, expect=AROUND)
+        done = self.run_it("check", "--tone", "3150", "--picture", "/nowhere/at/all.png", self.good,
+                           expect=AROUND)
         self.sentence(done, "/nowhere/at/all.png", "folder")
         self.assertIn(b"Adjust", done.stdout)
 

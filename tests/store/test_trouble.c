@@ -151,7 +151,7 @@ static void protect(test_place *place, mode_t file, mode_t folder,
     unsigned char *bytes = file_bytes(place->path, &count);
     assert_int_equal(chmod(place->path, file) | chmod(place->folder, folder), 0);
     int result = as_ordinary_person(place, work);
-    assert_int_equal(chmod(place->folder, 0700), 0);
+    assert_int_equal(chmod(place->folder, 0700) | chmod(place->path, 0600), 0);
     assert_int_equal(result, 0);
     assert_true(file_is(place->path, bytes, count));
     assert_int_equal(folder_entries(place->folder), 1);
