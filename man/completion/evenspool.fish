@@ -61,7 +61,7 @@ complete -c evenspool -n '__fish_seen_subcommand_from rehearse' -l list -d 'List
 complete -c evenspool -n '__fish_seen_subcommand_from rehearse' -a '(evenspool rehearse --list 2>/dev/null | string split -m1 -f1 " ")'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l source -s s -x -d 'What to listen to: device:NAME (evenspool inputs lists the names; device: alone is the preferred input), file:PATH, or rehearse:SCENARIO for an imaginary deck'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l adjust -x -a ' speed azimuth level balance' -d 'What is turned: speed, as without it; azimuth, the tilt of the head, from both channels of a broadband section or a tone; level, the playback level of one channel; balance, that of the right channel against the left'
-complete -c evenspool -n '__fish_seen_subcommand_from trim' -l class -x -a ' cassette microcassette reel-4.76 reel-9.5 reel-19 reel-38 reel-76' -d 'Kind of machine: cassette (also without it), microcassette, or reel with its speed in cm/s'
+complete -c evenspool -n '__fish_seen_subcommand_from trim' -l class -x -a ' cassette microcassette reel-4.76 reel-9.5 reel-19 reel-38 reel-76' -d 'Kind of machine: cassette, microcassette, or reel with its speed in cm/s; without it that of --deck, or cassette'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l tone -x -d 'Frequency of the tone as recorded'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l tape-error -x -d 'Speed error of the deck that recorded the tape, + for fast; taken off the reading'
 complete -c evenspool -n '__fish_seen_subcommand_from trim' -l tape-u95 -x -d 'Expanded uncertainty (95 %, k = 2) of --tape-error, or of 0 without it'

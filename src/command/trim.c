@@ -203,6 +203,9 @@ static es_status ask_records(job *j, es_error *error)
         if (a->session.nominal_hz == 0.0 && !isnan(tape.nominal_hz))
             a->session.nominal_hz = tape.nominal_hz;
     }
+    char *class = a->session.transport;
+    if (status == ES_OK && a->deck && !class[0])
+        memcpy(class, deck.transport, sizeof a->session.transport);
     return status;
 }
 

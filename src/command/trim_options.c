@@ -23,8 +23,8 @@ const es_option es_trim_options[ES_TRIM_OPTIONS] = {
                         0.0, 0.0, "speed|azimuth|level|balance"},
     [ES_TRIM_CLASS] =
         {"class", 0, ES_OPTION_CHOICE, "CLASS",
-         "Kind of machine: cassette (also without it), microcassette, or reel with its "
-         "speed in cm/s. An azimuth's angle depends on its tracks.",
+         "Kind of machine: cassette, microcassette, or reel with its speed in cm/s; without it "
+         "that of --deck, or cassette. An azimuth's angle depends on its tracks.",
          0.0, 0.0, "cassette|microcassette|reel-4.76|reel-9.5|reel-19|reel-38|reel-76"},
     [ES_TRIM_TONE] =
         {"tone", 0, ES_OPTION_NUMBER, "HZ",

@@ -58,8 +58,15 @@ class Align(unittest.TestCase):
             lines, _ = self.snapshots("--adjust", "azimuth", "--source", "rehearse:leaning-head",
                                       "--seconds", "6", *words)
             return lines[-1]["pair"]["angle_arcmin"]
-        self.assertAlmostEqual(angle("--class", "reel-19") / angle(),
-                               (0.1905 / 4.2e-3) / (0.047625 / 0.9e-3), delta=0.001)
+        cassette, ratio = angle(), (0.1905 / 4.2e-3) / (0.047625 / 0.9e-3)
+        self.assertAlmostEqual(angle("--class", "reel-19") / cassette, ratio, delta=0.001)
+        with tempfile.TemporaryDirectory(prefix="evenspool-") as place:
+            records = ("--records", os.path.join(place, "records.db"))
+            subprocess.run([PROGRAM, "deck", "add", "Reel", "--class", "reel-19", *records],
+                           stdout=subprocess.DEVNULL, check=True)
+            known = ("--deck", "Reel", *records)
+            self.assertAlmostEqual(angle(*known) / cassette, ratio, delta=0.001)
+            self.assertAlmostEqual(angle(*known, "--class", "cassette"), cassette, delta=1e-9)
 
     def test_the_same_bytes_every_time(self):
         words = ("--json", "--unpaced", "--adjust", "azimuth", "--source", "rehearse:leaning-head",
