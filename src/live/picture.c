@@ -18,7 +18,5 @@ es_status es_picture_write(const es_check_result *result, const char *title,
     es_picture picture = es_picture_of(result, title);
     if (!isnan(tolerance_percent))
         picture.tolerance_percent = tolerance_percent;
-    es_status status = es_picture_draw_page(&picture, path, error);
-    es_paper_forget();
-    return status;
+    return es_picture_draw_page(&picture, path, error);
 }

@@ -3,7 +3,6 @@
 #include "evenspool/tape/transport.h"
 #include "evenspool/task/programme_sound.h"
 #include "paper/cue_sheet.h"
-#include "paper/picture.h"
 #include "wave/new_file.h"
 #include "wave/writer.h"
 
@@ -125,13 +124,6 @@ int es_cues_kind_is_known(const char *path)
     return ends_in(path, ".pdf") || ends_in(path, ".txt");
 }
 
-static es_status draw(const es_cue_sheet *sheet, FILE *into, es_error *error)
-{
-    es_status status = es_cue_sheet_draw(sheet, into, error);
-    es_paper_forget();
-    return status;
-}
-
 /* In memory first: a stream that fails in the middle forgets why. */
 es_status es_cues_write(const es_cue_sheet *sheet, const char *path,
                         void (*print)(FILE *out, const es_cue_sheet *sheet), FILE *stream,
@@ -142,7 +134,7 @@ es_status es_cues_write(const es_cue_sheet *sheet, const char *path,
     es_status status = ES_OK;
     FILE *into = open_memstream(&text, &length);
     if (into && ends_in(path, ".pdf"))
-        status = draw(sheet, into, error);
+        status = es_cue_sheet_draw(sheet, into, error);
     else if (into)
         print(into, sheet);
     if (!into || fclose(into) != 0)

@@ -8,7 +8,6 @@
 #include <cairo/cairo-pdf.h>
 #include <cairo/cairo-svg.h>
 #include <math.h>
-#include <pango/pangofc-fontmap.h>
 #include <string.h>
 
 #define PNG_SCALE 2.0 /* 144 dots an inch */
@@ -153,11 +152,4 @@ es_status es_picture_draw(const es_check_result *result, const char *title, cons
 {
     es_picture picture = es_picture_of(result, title);
     return es_picture_draw_page(&picture, path, error);
-}
-
-void es_paper_forget(void)
-{
-    pango_cairo_font_map_set_default(NULL);
-    cairo_debug_reset_static_data();
-    FcFini();
 }

@@ -41,8 +41,4 @@ es_status es_picture_draw_page(const es_picture *picture, const char *path, es_e
 es_status es_picture_draw(const es_check_result *result, const char *title, const char *path,
                           es_error *error);
 
-/* Gives back what the font and drawing libraries keep between pictures; for leak checks at the very
- * end of a program. No picture may be under way in any thread. */
-void es_paper_forget(void);
-
 #endif

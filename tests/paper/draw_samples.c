@@ -22,11 +22,9 @@ int main(int count, char **words)
             if (es_picture_draw(&result, "Living-room deck, as found: side A, middle.wav", path,
                                 &error) != ES_OK) {
                 fprintf(stderr, "%s: %s\n", path, error.text);
-                es_paper_forget();
                 return 1;
             }
         }
     }
-    es_paper_forget();
     return 0;
 }

@@ -160,13 +160,6 @@ static void a_full_disk_shows_in_the_stream(void **state)
     fclose(full);
 }
 
-static int forget(void **state)
-{
-    (void)state;
-    es_paper_forget();
-    return 0;
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -177,5 +170,5 @@ int main(void)
         cmocka_unit_test(the_same_sheet_gives_the_same_bytes),
         cmocka_unit_test(a_full_disk_shows_in_the_stream),
     };
-    return cmocka_run_group_tests_name("paper/cue_sheet", tests, NULL, forget);
+    return cmocka_run_group_tests_name("paper/cue_sheet", tests, NULL, NULL);
 }

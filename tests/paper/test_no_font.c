@@ -31,7 +31,6 @@ static void says_that_there_is_no_font_and_leaves_no_file(void **state)
         assert_non_null(strstr(error.text, "DejaVu"));
     }
     assert_int_equal(rmdir(folder), 0); /* empty: nothing was left behind */
-    es_paper_forget();
 }
 
 int main(void)

@@ -360,13 +360,6 @@ static void nothing_is_left_behind(void **state)
     assert_int_equal(rmdir(folder), 0);
 }
 
-static int forget(void **state)
-{
-    (void)state;
-    es_paper_forget();
-    return 0;
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -389,5 +382,5 @@ int main(void)
         cmocka_unit_test(a_link_keeps_pointing_at_the_picture),
         cmocka_unit_test(nothing_is_left_behind),
     };
-    return cmocka_run_group_tests_name("paper/picture", tests, make_folder, forget);
+    return cmocka_run_group_tests_name("paper/picture", tests, make_folder, NULL);
 }
