@@ -555,6 +555,17 @@ class AtTheTerminal(Case):
         self.assertEqual(t.wait(), USAGE)
         self.assertEqual(self.everything()["anchors"], [])
 
+    def turn_once(self, t, presses, rest_s):
+        """One turn of so many presses, as the coach counts it; then it is left to read, and ended."""
+        t.run(1.5)
+        for _ in range(presses):
+            t.type(b"\x1b[B")
+            t.run(0.05)
+        self.shown(t, "Turns so far 1")
+        t.run(rest_s)
+        t.type(b"q")
+        self.assertEqual(t.wait(), DONE)
+
     def test_a_job_with_the_coach(self):
         self.add_decks("Workshop", "Attic")
         self.anchor("Workshop", 0.40, 0.08)
@@ -562,14 +573,7 @@ class AtTheTerminal(Case):
         t = self.terminal("trim", "--source", "rehearse:touchy-trimmer", "--deck", "Attic", "--tape",
                           "T1", "--asked", "runs fast")
         self.shown(t, "fast by")
-        t.run(1.5)
-        for _ in range(5):
-            t.type(b"\x1b[B")
-            t.run(0.05)
-        self.shown(t, "Turns so far 1")
-        t.run(4)
-        t.type(b"q")
-        self.assertEqual(t.wait(), DONE)
+        self.turn_once(t, presses=5, rest_s=4)
         shown = self.json_of("deck", "show", "Attic")
         self.assertEqual(len(shown["epochs"]), 2)
         job = shown["jobs"][0]
@@ -600,14 +604,7 @@ class AtTheTerminal(Case):
         t = self.terminal("trim", "--adjust", "azimuth", "--source", "rehearse:leaning-head",
                           "--deck", "Attic", "--asked", "dull treble")
         self.shown(t, "right late by")
-        t.run(1.5)
-        for _ in range(2):
-            t.type(b"\x1b[B")
-            t.run(0.05)
-        self.shown(t, "Turns so far 1")
-        t.run(5)
-        t.type(b"q")
-        self.assertEqual(t.wait(), DONE)
+        self.turn_once(t, presses=2, rest_s=5)
         shown = self.json_of("deck", "show", "Attic")
         self.assertEqual(len(shown["epochs"]), 1)
         job = shown["jobs"][0]

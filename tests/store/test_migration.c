@@ -98,32 +98,42 @@ static void brings_every_earlier_version_up_to_date(void **state)
 
 /* --- version 1 -------------------------------------------------------------------------------- */
 
-static void keeps_all_that_version_1_held(void **state)
+/* What both versions have of these, whatever columns came later. */
+#define JOBS "SELECT id, deck, opened_at, closed_at, asked, as_found, as_left FROM job ORDER BY id"
+#define READINGS                                                                                   \
+    ("SELECT id, deck, epoch, job, tape, taken_at, schema, error_percent, u95_percent,"            \
+     " weighted_quasi_peak_percent, capture, capture_sha256, document FROM reading ORDER BY id")
+#define NUDGES "SELECT id, job, place, time_s, size_percent, overshoot FROM nudge ORDER BY id"
+
+/* Brings a file of that version up to date: what is asked for is the same in its copy and in it. */
+static void assert_kept(test_place *place, int version, const char *const kept[], size_t count)
 {
-    test_place *place = *state;
-    make_old(place->path, 1);
+    make_old(place->path, version);
     open_to_write(place);
     es_store_close(place->store);
     place->store = NULL;
+    char copy[320];
+    snprintf(copy, sizeof copy, "%s.version-%d", place->path, version);
+    for (size_t i = 0; i < count; i++)
+        assert_answers_alike(copy, place->path, kept[i]);
+}
+
+static void keeps_all_that_version_1_held(void **state)
+{
     const char *kept[] = {
         "SELECT * FROM deck ORDER BY id",
         "SELECT id, deck, number, began, why FROM epoch ORDER BY id",
         "SELECT * FROM tape ORDER BY id",
-        "SELECT id, deck, opened_at, closed_at, asked, as_found, as_left FROM job ORDER BY id",
-        ("SELECT id, deck, epoch, job, tape, taken_at, schema, error_percent, u95_percent,"
-         " weighted_quasi_peak_percent, capture, capture_sha256, document FROM reading ORDER BY "
-         "id"),
-        "SELECT id, job, place, time_s, size_percent, overshoot FROM nudge ORDER BY id",
+        JOBS,
+        READINGS,
+        NUDGES,
         "SELECT * FROM play ORDER BY id",
         "SELECT id, epoch, method, made_at, error_percent, u_percent, dof FROM anchor ORDER BY id",
         "SELECT id, u95_percent, note FROM anchor ORDER BY id",
         "SELECT * FROM answer ORDER BY id",
         "SELECT * FROM budget ORDER BY id",
     };
-    char copy[320];
-    snprintf(copy, sizeof copy, "%s", in_folder(place, "records.db.version-1"));
-    for (size_t i = 0; i < COUNT(kept); i++)
-        assert_answers_alike(copy, place->path, kept[i]);
+    assert_kept(*state, 1, kept, COUNT(kept));
 }
 
 static void turns_remarks_into_records(void **state)
@@ -169,30 +179,20 @@ static void reads_the_figures_of_version_1_to_the_bit(void **state)
 
 static void keeps_all_that_version_2_held(void **state)
 {
-    test_place *place = *state;
-    make_old(place->path, 2);
-    open_to_write(place);
-    es_store_close(place->store);
-    place->store = NULL;
     const char *kept[] = {
         "SELECT * FROM deck ORDER BY id",
         "SELECT * FROM epoch ORDER BY id",
         "SELECT * FROM tape ORDER BY id",
-        "SELECT id, deck, opened_at, closed_at, asked, as_found, as_left FROM job ORDER BY id",
-        ("SELECT id, deck, epoch, job, tape, taken_at, schema, error_percent, u95_percent,"
-         " weighted_quasi_peak_percent, capture, capture_sha256, document FROM reading ORDER BY "
-         "id"),
-        "SELECT id, job, place, time_s, size_percent, overshoot FROM nudge ORDER BY id",
+        JOBS,
+        READINGS,
+        NUDGES,
         "SELECT * FROM remark ORDER BY id",
         "SELECT * FROM play ORDER BY id",
         "SELECT * FROM anchor ORDER BY id",
         "SELECT * FROM answer ORDER BY id",
         "SELECT * FROM budget ORDER BY id",
     };
-    char copy[320];
-    snprintf(copy, sizeof copy, "%s", in_folder(place, "records.db.version-2"));
-    for (size_t i = 0; i < COUNT(kept); i++)
-        assert_answers_alike(copy, place->path, kept[i]);
+    assert_kept(*state, 2, kept, COUNT(kept));
 }
 
 /* A job, a nudge and a reading of before are the speed's, and nothing is said in another unit. */
