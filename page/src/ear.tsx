@@ -1,4 +1,4 @@
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import { post } from './bench';
 import { type Adjust, QUANTITIES } from './quantity';
 import type { Live, SoundKind } from './types';
@@ -21,10 +21,17 @@ export function Ear({ live, adjust }: { live: Live; adjust: Adjust }) {
   const level = Math.round(live.sound_level_db ?? -20);
   const [wanted, setWanted] = useState<number | null>(null);
   const shown = wanted ?? Math.min(Math.max(level, QUIETEST), LOUDEST);
-  const ask = (kind: SoundKind, level_db: number) =>
-    post('/api/sound', { kind, level_db, output: '' })
-      .then(() => setTrouble(''), (e: Error) => setTrouble(e.message));
-  const chosen = KINDS.find((k) => k.kind === live.sound);
+  const [asked, setAsked] = useState<SoundKind | null>(null); // until the bench says what plays
+  const sound = asked ?? live.sound;
+  useEffect(() => setAsked(null), [live.sound]);
+  const ask = (kind: SoundKind, level_db: number) => {
+    setAsked(kind);
+    return post('/api/sound', { kind, level_db, output: '' }).then(() => setTrouble(''), (e: Error) => {
+      setAsked(null);
+      setTrouble(e.message);
+    });
+  };
+  const chosen = KINDS.find((k) => k.kind === sound);
   return (
     <section class="sheet" aria-labelledby="ear-title">
       <h2 id="ear-title">By ear</h2>
@@ -32,7 +39,7 @@ export function Ear({ live, adjust }: { live: Live; adjust: Adjust }) {
         <legend class="unseen">What the loudspeaker plays</legend>
         {KINDS.filter(({ kind }) => kind !== 'reference' || adjust === 'speed').map(({ kind, name }) => (
           <label key={kind}>
-            <input type="radio" name="sound" checked={live.sound === kind}
+            <input type="radio" name="sound" checked={sound === kind}
               onChange={() => ask(kind, shown)} /> {name}
           </label>
         ))}
@@ -43,7 +50,7 @@ export function Ear({ live, adjust }: { live: Live; adjust: Adjust }) {
       <label class="level">Level <output>{`\u2212${Math.abs(shown)} dB`}</output>
         <input type="range" min={QUIETEST} max={LOUDEST} step={2} value={shown}
           onInput={(e) => setWanted(Number(e.currentTarget.value))}
-          onChange={(e) => ask(live.sound, Number(e.currentTarget.value))} />
+          onChange={(e) => ask(sound, Number(e.currentTarget.value))} />
       </label>
       {trouble && <p role="alert" class="trouble">{trouble}</p>}
     </section>
