@@ -112,9 +112,14 @@ export async function fits(page, what) {
   check(wide <= 0, `${what} needs no scrolling sideways (${wide} px over)`);
 }
 
+// Waits until the text stands on the page.
+export function says(page, text, options) {
+  return page.waitForSelector(`text=${text}`, options).then(() => true, () => false);
+}
+
 // Waits until the text stands in (one of) what the selector finds.
 export function shows(page, selector, text) {
-  return page.locator(selector).filter({ hasText: text }).first().waitFor({ timeout: PATIENCE_MS })
+  return page.locator(selector).filter({ hasText: text }).first().waitFor()
     .then(() => true, () => false);
 }
 

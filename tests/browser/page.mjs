@@ -1,6 +1,6 @@
 // The page over a scripted session: what it shows, in which words and shapes, to whom.
 //   node page.mjs MODULES-FOLDER SERVER-PROGRAM PICTURES-FOLDER
-import { accessible, check, fits, PATIENCE_MS, PHONE, picture, shows, startServer, test, WIDE,
+import { accessible, check, fits, PHONE, picture, says, shows, startServer, test, WIDE,
   withBrowser } from './browser.mjs';
 
 const MM_PER_PX = 25.4 / 96; // a CSS pixel on a desk's screen
@@ -13,9 +13,7 @@ async function seenFromTwoMetres(page, selector) {
   return (size * CAPITAL * MM_PER_PX) / 2000 / ARC_MINUTE;
 }
 
-const reading = (page) => page.waitForSelector('[data-testid=error]', { timeout: PATIENCE_MS });
-const says = (page, text) => page.waitForSelector(`text=${text}`, { timeout: PATIENCE_MS })
-  .then(() => true, () => false);
+const reading = (page) => page.waitForSelector('[data-testid=error]');
 
 async function readCautions(page) {
   await page.check('.cautions input');
@@ -116,7 +114,7 @@ async function coaching(open, address) {
   await turn(page, '90 degrees clockwise', 5);
   check(await turning, 'a turning hand is no figure');
   check(await moving, 'but moves a mark');
-  await page.waitForSelector('.wedge.fast.shown', { timeout: PATIENCE_MS });
+  await page.waitForSelector('.wedge.fast.shown');
   check(await page.innerText('.side strong') === 'FAST', 'too far is fast');
   await accessible(page, 'coaching');
   await picture(page, 'coach-light');
@@ -130,7 +128,7 @@ async function coaching(open, address) {
 
   await page.focus('.slot');
   for (let i = 0; i < 6; i += 1) await page.keyboard.press('PageDown');
-  await page.waitForSelector('.hero.there', { timeout: PATIENCE_MS });
+  await page.waitForSelector('.hero.there');
   check(/^(There|Done)$/.test(await page.innerText('.side strong'))
     && await page.isVisible('.side .mark'), 'there is a word and a mark');
   check(await shows(page, 'table', '0.75 % slower'), 'the nudges are in a table');

@@ -3,16 +3,14 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { accessible, check, fits, PATIENCE_MS, PHONE, picture, shows, startServer, test,
+import { accessible, check, fits, PHONE, picture, says, shows, startServer, test,
   withBrowser } from './browser.mjs';
 
 const SPEED_M_S = 0.047625; // 1 7/8 in/s
 const LOOKS = [['light', {}], ['dark', { dark: true }], ['phone', { size: PHONE }],
   ['phone-dark', { size: PHONE, dark: true }]];
 
-const says = (page, text) => page.waitForSelector(`text=${text}`, { timeout: PATIENCE_MS })
-  .then(() => true, () => false);
-const heading = (page, text) => page.waitForSelector(`h2:has-text("${text}")`, { timeout: PATIENCE_MS });
+const heading = (page, text) => page.waitForSelector(`h2:has-text("${text}")`);
 
 function sender(address) {
   return async (path, form) => {
@@ -239,7 +237,7 @@ async function withTheCoach(open, address) {
   await page.locator('label', { hasText: /^Tape/ }).locator('select').selectOption('');
   await page.locator('label', { hasText: /^Tape/ }).locator('select').selectOption('Tone 1');
   await page.click('button.main');
-  await page.waitForSelector('[data-testid=error]', { timeout: PATIENCE_MS });
+  await page.waitForSelector('[data-testid=error]');
   check(await says(page, 'The tape’s own +0.40 %'), 'the certificate is taken off');
   await page.click('nav >> text=Decks');
   check(await says(page, 'Coach (listening)'), 'elsewhere it is said that the coach listens');
@@ -250,7 +248,7 @@ async function withTheCoach(open, address) {
   await page.click('.cautions button');
   await page.getByLabel('90 degrees clockwise', { exact: true }).click();
   await page.waitForFunction(() => document.querySelector('table')?.innerText.includes('%'));
-  await page.waitForSelector('[data-testid=error]', { timeout: PATIENCE_MS });
+  await page.waitForSelector('[data-testid=error]');
   await page.click('text=Stop listening');
   await page.waitForSelector('.keep');
   await page.waitForFunction(() => document.querySelector('.keep select')?.value === 'Bench right');
@@ -286,13 +284,13 @@ async function withAnotherScrew(open, address) {
   await page.getByLabel('Azimuth of the head').check();
   await page.waitForFunction(() => document.querySelector('select')?.options.length > 0);
   await page.click('button.main');
-  await page.waitForSelector('[data-testid=error]', { timeout: PATIENCE_MS });
+  await page.waitForSelector('[data-testid=error]');
   await page.waitForSelector('.cautions input');
   await page.check('.cautions input');
   await page.click('.cautions button');
   await page.getByLabel('90 degrees clockwise', { exact: true }).click();
   await page.waitForFunction(() => document.querySelector('table')?.innerText.includes('µs'));
-  await page.waitForSelector('[data-testid=error]', { timeout: PATIENCE_MS });
+  await page.waitForSelector('[data-testid=error]');
   await page.click('text=Stop listening');
   await page.waitForSelector('.keep');
   check(await says(page, 'This was the rehearsal deck'), 'practice with a head is called practice too');

@@ -5,7 +5,7 @@ import { execFileSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
-import { accessible, check, fits, PATIENCE_MS, PHONE, picture, shows, startServer, test,
+import { accessible, check, fits, PATIENCE_MS, PHONE, picture, says, shows, startServer, test,
   withBrowser } from './browser.mjs';
 
 const EVENSPOOL = resolve(process.argv[5]);
@@ -22,8 +22,6 @@ const PROGRAMME = { schema: 'evenspool.programme/1', name: 'brief', about: 'For 
     { kind: 'silence', name: 'silence', seconds: 2 },
     { kind: 'end', name: 'end' }] }] };
 
-const says = (page, text, timeout = PATIENCE_MS) => page.waitForSelector(`text=${text}`, { timeout })
-  .then(() => true, () => false);
 const rowOf = (page, name) => page.innerText(`.tape-sections li:has(.what:text-is("${name}"))`)
   .then((text) => text.replace(/\s+/g, ' '));
 
@@ -67,7 +65,7 @@ async function reading(open, address, folder) {
   check(await says(page, 'brief, side a'), 'and of which programme and side');
   check(await shows(page, '.tape-facts div', 'Deck' + 'Attic'), 'for which deck');
   check(await shows(page, '.tape-facts div', 'Tape' + 'B1'), 'from which tape');
-  await page.waitForSelector('.tape-sections li.heard', { timeout: PATIENCE_MS });
+  await page.waitForSelector('.tape-sections li.heard');
   const level = await rowOf(page, 'level');
   check(/✓ level heard level \u221212\.00 and \u221212\.00\u00a0?\s?dB full scale/.test(level)
     || /level -12\.00 and -12\.00 dB full scale/.test(level), `a section that is over is ticked off: ${level}`);
@@ -92,7 +90,7 @@ async function elsewhere(open, address) {
 }
 
 async function outcome(page) {
-  check(await says(page, 'What to do', 2 * PATIENCE_MS), 'what to do stands there at the end');
+  check(await says(page, 'What to do', { timeout: 2 * PATIENCE_MS }), 'what to do stands there at the end');
   check(await says(page, 'The side is over.'), 'and why it ended');
   await page.waitForSelector('.verdicts li');
   const verdict = await page.innerText('.verdicts li:has(.what:text-is("level"))');
@@ -139,7 +137,7 @@ async function coachFirst(open, address) {
   const page = await open(address);
   await page.waitForSelector('button.main');
   await page.click('button.main');
-  await page.waitForSelector('[data-testid=error]', { timeout: PATIENCE_MS });
+  await page.waitForSelector('[data-testid=error]');
   await page.click('nav >> text=Test tape');
   check(await says(page, 'The coach is listening'), 'while the coach listens, it says so');
   check(await page.isDisabled('button.main'), 'and does not begin');
